@@ -1,0 +1,5 @@
+"""Commands, one file each, thin."""
+
+
+def main() -> None:
+    """Run the command line."""

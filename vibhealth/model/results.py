@@ -1,0 +1,315 @@
+"""What the diagnosis finds and what the acceptance decides: plain, frozen values.
+
+A result that could not be computed is a value with a reason, never a missing row.
+"""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vibhealth.model.bearing import Element
+from vibhealth.model.recording import Recording
+
+__all__ = [
+    "Assessment",
+    "BandChoice",
+    "Criterion",
+    "CriterionResult",
+    "Descriptor",
+    "EnvelopeCurve",
+    "FamilyFinding",
+    "Group",
+    "Hold",
+    "Improvement",
+    "Motion",
+    "NextStep",
+    "Orbit",
+    "OrderLine",
+    "QualityFinding",
+    "RecordingAnalysis",
+    "SensitivityFinding",
+    "Speed",
+    "SpectrumCurve",
+    "Verdict",
+]
+
+
+class CriterionResult(StrEnum):
+    """Outcome of one criterion; not judged is never good."""
+
+    PASS = "pass"
+    WATCH = "watch"
+    HOLD = "hold"
+    NOT_JUDGED = "not-judged"
+
+
+class Verdict(StrEnum):
+    """The answer."""
+
+    PASS = "PASS"
+    HOLD = "HOLD"
+
+
+class Hold(StrEnum):
+    """Which of the three kinds of HOLD, most urgent first."""
+
+    STOP_NOW = "stop-now"
+    MEASURE_AGAIN = "measure-again"
+    FIX = "fix"
+
+
+class Group(StrEnum):
+    """Groups of criteria, in the order of the report."""
+
+    RECORDING = "recording"
+    STATE = "state"
+    MOTION = "motion"
+    BEARING = "bearing"
+    SENSITIVITY = "sensitivity"
+    STABILITY = "stability"
+    IMPROVEMENT = "improvement"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Speed:
+    """Shaft speed of one recording, how it was found and how far to trust it.
+
+    ``shaft_frequency_hz`` is None when no speed was found; ``detail`` says why.
+    ``variation_percent`` is the peak-to-peak variation within the recording over
+    the mean, None when it could not be measured.
+    """
+
+    shaft_frequency_hz: float | None
+    variation_percent: float | None
+    source: Literal["tachometer", "recording", "given", "card", "none"]
+    detail: str
+    uncertainty_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QualityFinding:
+    """One check whether the recording can be judged at all."""
+
+    id: str
+    title: str
+    result: CriterionResult
+    detail: str
+    advice: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Descriptor:
+    """One number that describes a recording, with unit and band."""
+
+    id: str
+    title: str
+    value: float
+    unit: str
+    band_hz: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandChoice:
+    """The demodulation band in which a family was read, and on which record."""
+
+    low_hz: float
+    high_hz: float
+    whitened: bool
+    detector: Literal["squared", "limited"]
+    role: Literal["found", "card"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FamilyFinding:
+    """One defect family of one bearing in one recording.
+
+    ``order`` and ``frequency_hz`` are those of the first centre line as found;
+    ``depth`` (as recorded) and ``depth_whitened`` are modulation depths;
+    ``impact_m_s2`` is None for a recording without calibration.
+    ``present`` means significant and of at least watch size.
+    ``sideband_evidence`` tells in words what the side bands say.
+    """
+
+    bearing: str
+    element: Element
+    order: float
+    frequency_hz: float
+    slip_percent: float
+    false_alarm_probability: float
+    depth: float
+    depth_whitened: float
+    impact_m_s2: float | None
+    band_hz: tuple[float, float]
+    result: CriterionResult
+    present: bool
+    ambiguous_with: tuple[str, ...] = ()
+    blind_spot: bool = False
+    line_to_floor_db: tuple[float, ...] = ()
+    sideband_evidence: str = ""
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SensitivityFinding:
+    """The smallest defect of one element that this recording could have shown."""
+
+    bearing: str
+    element: Element
+    detectable_depth: float
+    detectable_impact_m_s2: float | None
+    probability: float
+    method: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderLine:
+    """Amplitude of the acceleration at one order, and relative to 1x."""
+
+    order: float
+    amplitude_m_s2: float
+    relative_to_first: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Motion:
+    """The working motion of one point: 1x by sine fit, harmonics, half orders.
+
+    Amplitudes are None where the recording has no calibration; ratios to 1x
+    stand either way.
+    """
+
+    amplitude_1x: float
+    phase_1x_rad: float
+    unit: str
+    stroke_mm: float | None
+    harmonics: tuple[OrderLine, ...]
+    half_orders: tuple[OrderLine, ...]
+    harmonic_ratio: float
+    half_order_ratio: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Orbit:
+    """Ellipse of the 1x motion in the plane of two radial axes."""
+
+    stage: str
+    points: tuple[str, str]
+    path: str
+    major_mm: float
+    minor_mm: float
+    tilt_deg: float
+    direction: Literal["clockwise", "counter-clockwise", "line"]
+    curve_x_mm: NDArray[np.float64]
+    curve_y_mm: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpectrumCurve:
+    """A curve for figures and CSV; ``order`` is None when no speed is known."""
+
+    kind: Literal["acceleration", "velocity", "displacement", "psd"]
+    unit: str
+    frequency_hz: NDArray[np.float64]
+    order: NDArray[np.float64] | None
+    values: NDArray[np.float64]
+    line_spacing_hz: float
+    n_averages: int
+    window: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EnvelopeCurve:
+    """A squared envelope spectrum in orders, in units of its mean squared envelope.
+
+    ``depth`` holds modulation depth per line (2|E(f)|/N over the mean squared
+    envelope), ``floor`` the local median floor of the same quantity.
+    """
+
+    label: str
+    band: BandChoice
+    order: NDArray[np.float64]
+    depth: NDArray[np.float64]
+    floor: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordingAnalysis:
+    """Everything found in one recording of one point."""
+
+    recording: Recording
+    speed: Speed
+    quality: tuple[QualityFinding, ...]
+    descriptors: tuple[Descriptor, ...]
+    motion: Motion | None
+    families: tuple[FamilyFinding, ...]
+    families_not_judged: str  # empty, or why no family could be judged
+    sensitivity: tuple[SensitivityFinding, ...]
+    spectra: tuple[SpectrumCurve, ...]
+    envelopes: tuple[EnvelopeCurve, ...]
+    waveform_time_s: NDArray[np.float64]
+    waveform: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Criterion:
+    """One line of the decision: value, limit, where the limit comes from."""
+
+    id: str
+    group: Group
+    title: str
+    result: CriterionResult
+    value: float | str | None
+    unit: str
+    limit: float | str | None
+    limit_source: str
+    advice: str
+    hold: Hold | None = None  # which kind of HOLD this line causes when it does not pass
+    reason: str = ""  # the sentence for the technician when it does not pass
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Improvement:
+    """As-found to as-left for one quantity, in dB (positive: better now)."""
+
+    title: str
+    before: float
+    after: float
+    unit: str
+    improvement_db: float
+    at_least: bool = False  # the after value is a detection limit, not a reading
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextStep:
+    """What to do now, and when to check again (``check_at`` in words)."""
+
+    action: str
+    check_at: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assessment:
+    """The whole answer for a set of recordings.
+
+    ``scope`` is the sentence that says what the verdict rests on;
+    ``settings`` lists every limit in force with its source.
+    """
+
+    machine: dict[str, Any]
+    verdict: Verdict
+    hold: Hold | None
+    headline: str
+    scope: str
+    reasons: tuple[str, ...]
+    next_step: NextStep
+    criteria: tuple[Criterion, ...]
+    recordings: tuple[RecordingAnalysis, ...]
+    improvements: tuple[Improvement, ...]
+    orbits: tuple[Orbit, ...]
+    cautions: tuple[str, ...]
+    settings: dict[str, Any] = field(default_factory=dict)
