@@ -38,7 +38,9 @@ def top_level_imports(source: str) -> set[str]:
             else:
                 found.add(node.module)
     return {
-        parts[1] for name in found if (parts := name.split("."))[0] == "vibhealth" and len(parts) > 1
+        parts[1]
+        for name in found
+        if (parts := name.split("."))[0] == "vibhealth" and len(parts) > 1
     }
 
 
@@ -70,7 +72,11 @@ def test_imports_point_downwards_only(path: Path) -> None:
         ("signal", "import vibhealth.bearing.orders", {"bearing"}),
         ("signal", "def f():\n    from vibhealth import cli", {"cli"}),
         ("report", "from vibhealth.simulate import x", {"simulate"}),
-        ("report", "from vibhealth.model import Recording\nfrom vibhealth import __version__", set()),
+        (
+            "report",
+            "from vibhealth.model import Recording\nfrom vibhealth import __version__",
+            set(),
+        ),
     ],
 )
 def test_a_planted_upward_or_sideways_import_is_found(

@@ -91,7 +91,7 @@ class Recording:
     @property
     def duration_s(self) -> float:
         """Length of the recording in seconds."""
-        return self.samples.shape[-1] / self.sampling_rate_hz
+        return float(self.samples.shape[-1] / self.sampling_rate_hz)
 
     @property
     def is_calibrated(self) -> bool:

@@ -31,8 +31,8 @@ __all__ = [
     "QualityFinding",
     "RecordingAnalysis",
     "SensitivityFinding",
-    "Speed",
     "SpectrumCurve",
+    "Speed",
     "Verdict",
 ]
 
