@@ -95,26 +95,28 @@ class DefectOrders:
     """Orders (multiples of the shaft frequency) of the four elements.
 
     ``rolling_element`` is the *spin* order (BSF); a spall on an element strikes
-    both raceways each turn, so its defect is looked for at twice that.
+    both raceways each turn, so its defect is looked for at twice that. It is
+    None where orders were given without it: then it is not searched.
     """
 
     cage: float
     outer_ring: float
     inner_ring: float
-    rolling_element: float
+    rolling_element: float | None
 
-    def strike_order(self, element: Element) -> float:
-        """Order at which a defect of this element strikes.
+    def strike_order(self, element: Element) -> float | None:
+        """Order at which a defect of this element strikes; None if not known.
 
         >>> DefectOrders(
         ...     cage=0.4, outer_ring=3.2, inner_ring=4.8, rolling_element=2.4
         ... ).strike_order(Element.ROLLING_ELEMENT)
         4.8
         """
+        spin = self.rolling_element
         return {
             Element.OUTER_RING: self.outer_ring,
             Element.INNER_RING: self.inner_ring,
-            Element.ROLLING_ELEMENT: 2 * self.rolling_element,
+            Element.ROLLING_ELEMENT: spin if spin is None else 2 * spin,
             Element.CAGE: self.cage,
         }[element]
 
