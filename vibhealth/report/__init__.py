@@ -1,1 +1,1 @@
-"""Layer report."""
+"""One view, many forms: terminal text, HTML, JSON, figures, CSV."""

@@ -1,0 +1,201 @@
+"""How results, numbers and foreign text are written, once for every renderer."""
+
+import math
+import unicodedata
+from dataclasses import dataclass
+
+from vibhealth.model import CriterionResult, Element, Group, Hold, SensitivityFinding, Stage
+
+__all__ = [
+    "GROUP_TITLES",
+    "HOLD_WORDS",
+    "MARKS",
+    "NOT_MEASURED",
+    "STAGE_WORDS",
+    "Mark",
+    "band",
+    "clean",
+    "comparison",
+    "number",
+    "quantity",
+    "sensitivity_sentence",
+    "sentences",
+    "unit_text",
+]
+
+NOT_MEASURED = "not measured"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """A result as word, shape and tone; word and shape stand without colour."""
+
+    word: str
+    symbol: str
+    tone: str
+
+
+MARKS = {
+    CriterionResult.PASS: Mark(word="PASS", symbol="✓", tone="pass"),
+    CriterionResult.WATCH: Mark(word="WATCH", symbol="▲", tone="watch"),
+    CriterionResult.HOLD: Mark(word="HOLD", symbol="■", tone="hold"),
+    CriterionResult.NOT_JUDGED: Mark(word="NOT JUDGED", symbol="?", tone="not-judged"),
+}
+HOLD_WORDS = {
+    Hold.STOP_NOW: "STOP NOW",
+    Hold.MEASURE_AGAIN: "MEASURE AGAIN",
+    Hold.FIX: "FIX",
+}
+GROUP_TITLES = {
+    Group.RECORDING: "Recording",
+    Group.STATE: "State of the machine",
+    Group.MOTION: "Motion",
+    Group.BEARING: "Bearing",
+    Group.SENSITIVITY: "Sensitivity",
+    Group.STABILITY: "Stability",
+    Group.IMPROVEMENT: "Improvement",
+}
+STAGE_WORDS = {
+    Stage.AS_FOUND: "as found (before)",
+    Stage.AS_LEFT: "as left (after)",
+    Stage.UNSTATED: "stage not stated",
+}
+_DEFECT_WORDS = {
+    Element.OUTER_RING: "an outer-ring defect",
+    Element.INNER_RING: "an inner-ring defect",
+    Element.ROLLING_ELEMENT: "a rolling-element defect",
+    Element.CAGE: "a cage defect",
+}
+_UNITS = {
+    "": "",
+    "1": "",
+    "m/s2": "m/s²",
+    "mm/s": "mm/s",
+    "percent": "%",
+    "deg": "°",
+    "c": "°C",
+    "degC": "°C",
+    "(m/s2)2/hz": "(m/s²)²/Hz",
+    "(m/s2)^2/Hz": "(m/s²)²/Hz",
+    "rpm": "r/min",
+}
+_SUPERSCRIPTS = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+# Control, format (also the ones that turn the writing direction), surrogate, line separators.
+_UNPRINTABLE = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
+
+
+def clean(text: object) -> str:
+    r"""Text from outside with everything unprintable written out as an escape.
+
+    File names and remarks may hold terminal controls, line ends or marks that
+    turn the writing direction; none of them may act on a report.
+
+    >>> clean("a\x1b[31m.wav")
+    'a\\x1b[31m.wav'
+    """
+    return "".join(
+        character.encode("unicode_escape").decode("ascii")
+        if unicodedata.category(character) in _UNPRINTABLE
+        else character
+        for character in str(text)
+    )
+
+
+def number(value: float, *, digits: int = 3) -> str:
+    """Round for reading: three digits, whole numbers from a thousand on.
+
+    >>> number(0.061234), number(25600.0), number(0.00002134)
+    ('0.0612', '25600', '2.13×10⁻⁵')
+    """
+    if not math.isfinite(value):
+        return NOT_MEASURED
+    magnitude = abs(value)
+    if magnitude == 0:
+        return "0"
+    if magnitude >= 1e7 or magnitude < 1e-4:
+        mantissa, exponent = f"{value:.{digits - 1}e}".split("e")
+        return f"{mantissa}×10{str(int(exponent)).translate(_SUPERSCRIPTS)}"
+    if magnitude >= 1000:
+        return f"{value:.0f}"
+    return f"{value:.{digits}g}"
+
+
+def sentences(*texts: str) -> str:
+    """Texts one after the other, each closed by a full stop; empty ones left out.
+
+    >>> sentences("978 turns, 1000 wanted", "", "Record again.")
+    '978 turns, 1000 wanted. Record again.'
+    """
+    return " ".join(text if text[-1] in ".!?" else f"{text}." for text in texts if text)
+
+
+def unit_text(unit: str) -> str:
+    """Return a unit as printed; a plain ratio has none.
+
+    >>> unit_text("m/s2"), unit_text("1")
+    ('m/s²', '')
+    """
+    return _UNITS.get(unit, clean(unit))
+
+
+def quantity(value: float | str | None, unit: str) -> str:
+    """Value with its unit, or the words that it was not measured.
+
+    >>> quantity(5.4321, "mm"), quantity(None, "mm"), quantity(14.0, "percent")
+    ('5.43 mm', 'not measured', '14 %')
+    """
+    if value is None:
+        return NOT_MEASURED
+    if isinstance(value, str):
+        return clean(value)
+    text = number(float(value))
+    return text if text == NOT_MEASURED else f"{text} {unit_text(unit)}".rstrip()
+
+
+def comparison(value: float | str | None, limit: float | str | None, unit: str) -> str:
+    """How far a value stands from its limit; empty where either is not a number.
+
+    Positive numbers are compared by their ratio, decibels and anything else by
+    the difference. Which side of the limit is the good one is not said here:
+    the result says it.
+
+    >>> comparison(3.0, 2.0, "m/s2"), comparison(3.0, 5.0, "dB")
+    ('1.5 × limit', '2 dB below limit')
+    """
+    if value is None or limit is None or isinstance(value, str) or isinstance(limit, str):
+        return ""
+    if not (math.isfinite(value) and math.isfinite(limit)):
+        return ""
+    if value == limit:
+        return "at the limit"
+    if unit != "dB" and value > 0 and limit > 0:
+        return f"{number(value / limit, digits=2)} × limit"
+    side = "above" if value > limit else "below"
+    return f"{quantity(abs(value - limit), unit)} {side} limit"
+
+
+def band(band_hz: tuple[float, float] | None) -> str:
+    """Band edges for reading, or that the whole recording is meant.
+
+    >>> band((1000.0, 10000.0)), band(None)
+    ('1000 to 10000 Hz', 'whole recording')
+    """
+    if band_hz is None:
+        return "whole recording"
+    return f"{number(band_hz[0])} to {number(band_hz[1])} Hz"
+
+
+def sensitivity_sentence(finding: SensitivityFinding) -> str:
+    """Return what one sensitivity finding means, in words, with its numbers.
+
+    A size that is not finite means that no size tried was found.
+    """
+    defect, bearing = _DEFECT_WORDS[finding.element], clean(finding.bearing)
+    depth, impact = finding.detectable_depth, finding.detectable_impact_m_s2
+    if not math.isfinite(depth):
+        return f"Bearing {bearing}: {defect} would not have been found at any size tried."
+    size = f"with a modulation depth of {number(depth)} or more"
+    if impact is not None and math.isfinite(impact):
+        size = f"striking with {quantity(impact, 'm/s2')} or more (modulation depth {number(depth)})"
+    chance = quantity(100 * finding.probability, "percent")
+    return f"Bearing {bearing}: {defect} {size} would have been found (in {chance} of the trials)."

@@ -1,0 +1,304 @@
+"""Plots on a given axis: each takes data, returns the axis and computes nothing."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.ticker import FuncFormatter, NullFormatter
+from numpy.typing import NDArray
+
+from vibhealth.model import Element, EnvelopeCurve, Orbit, Stage
+from vibhealth.report._style import (
+    ELEMENT_COLOURS,
+    ELEMENT_MARKERS,
+    FLOOR_LINE,
+    STAGE_HATCHES,
+    STAGE_LABELS,
+    STAGE_LINES,
+)
+from vibhealth.report._wording import clean, quantity, unit_text
+
+__all__ = [
+    "FamilyMark",
+    "LevelBar",
+    "Trace",
+    "plot_envelope_spectrum",
+    "plot_levels",
+    "plot_orbit",
+    "plot_order_spectrum",
+    "plot_waveform",
+]
+
+_PLAIN = FuncFormatter(lambda value, _: f"{value:g}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FamilyMark:
+    """Where one defect family is looked for, in orders.
+
+    ``orders`` are the centre lines, first harmonic first; ``side_bands`` all
+    side-band orders around them; ``found`` whether the family is present.
+    """
+
+    label: str
+    element: Element
+    orders: tuple[float, ...]
+    found: bool
+    side_bands: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trace:
+    """One curve of a recording, already in the units of the axes."""
+
+    stage: Stage
+    label: str
+    x: NDArray[np.float64]
+    y: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelBar:
+    """One descriptor of one stage; ``value`` is None where it was not measured."""
+
+    stage: Stage
+    value: float | None
+
+
+def plot_order_spectrum(
+    axis: Axes, traces: Sequence[Trace], *, unit: str, abscissa: str = "Order (multiples of 1x)"
+) -> Axes:
+    """Draw amplitude spectra of several stages over one another, logarithmic upwards.
+
+    Parameters
+    ----------
+    axis : Axes
+        Drawn on.
+    traces : sequence of Trace
+        ``x`` in orders (or Hz where no speed is known), ``y`` zero-to-peak
+        amplitude in ``unit``.
+    unit : str
+        As in the result, for example ``"m/s2"``.
+    abscissa : str
+        Label of the x axis.
+
+    Returns
+    -------
+    Axes
+        The axis given.
+    """
+    for trace in traces:
+        axis.plot(trace.x, trace.y, label=trace.label, **STAGE_LINES[trace.stage])
+    axis.set_yscale("log")
+    axis.yaxis.set_major_formatter(_PLAIN)
+    axis.yaxis.set_minor_formatter(NullFormatter())
+    axis.set_xlabel(abscissa)
+    axis.set_ylabel(f"Amplitude, {unit_text(unit)}")
+    axis.margins(x=0)
+    return axis
+
+
+def plot_envelope_spectrum(
+    axis: Axes, curve: EnvelopeCurve, marks: Sequence[FamilyMark], *, stage: Stage
+) -> Axes:
+    """Draw modulation depth over order with its floor; searched families in lanes above.
+
+    Each family has a lane of its own above the data, with one filled marker per
+    centre line and one tick per side band. A family that was found is named so
+    and its centre lines reach down into the data.
+
+    Parameters
+    ----------
+    axis : Axes
+        Drawn on; its x limits are kept if they were set before.
+    curve : EnvelopeCurve
+        Depth and floor over order.
+    marks : sequence of FamilyMark
+        Families that were searched.
+    stage : Stage
+        Stage of the recording, for colour and line style.
+
+    Returns
+    -------
+    Axes
+        The axis given.
+    """
+    line = STAGE_LINES[stage] | {"linestyle": "-"}
+    axis.plot(curve.order, curve.depth, label="modulation depth", **line)
+    axis.plot(curve.order, curve.floor, label="local floor (median)", **FLOOR_LINE)
+    for mark in marks:
+        if mark.found:
+            for order in mark.orders:
+                axis.axvline(order, **_found_line(mark.element))
+    axis.set_yscale("log")
+    axis.yaxis.set_major_formatter(_PLAIN)
+    axis.yaxis.set_minor_formatter(NullFormatter())
+    axis.set_xlabel("Order (multiples of 1x)")
+    axis.set_ylabel("Modulation depth")
+    if marks:
+        _family_lanes(axis, marks)
+    return axis
+
+
+def _found_line(element: Element) -> dict[str, object]:
+    return {
+        "color": ELEMENT_COLOURS[element],
+        "linestyle": ":",
+        "linewidth": 1.3,
+        "alpha": 0.8,
+        "zorder": 0.9,
+    }
+
+
+LANE_FRACTION = 0.085  # height of one lane over the height of the data
+
+
+def _family_lanes(axis: Axes, marks: Sequence[FamilyMark]) -> None:
+    """One lane per family above the axis, sharing its x axis."""
+    lanes = axis.inset_axes((0.0, 1.03, 1.0, LANE_FRACTION * len(marks)), sharex=axis)
+    lanes.set_ylim(len(marks) - 0.5, -0.5)
+    lanes.set_yticks(range(len(marks)), [_lane_label(mark) for mark in marks])
+    lanes.tick_params(axis="x", bottom=False, labelbottom=False)
+    lanes.tick_params(axis="y", length=0)
+    lanes.spines["bottom"].set_visible(False)
+    lanes.grid(visible=False)
+    for lane, mark in enumerate(marks):
+        colour = ELEMENT_COLOURS[mark.element]
+        lanes.axhline(lane, color="#DDDDDD", linewidth=0.8, zorder=0)
+        lanes.plot(
+            mark.orders,
+            [lane] * len(mark.orders),
+            linestyle="none",
+            marker=ELEMENT_MARKERS[mark.element],
+            markersize=8,
+            markerfacecolor=colour if mark.found else "white",
+            markeredgecolor=colour,
+            markeredgewidth=1.4,
+        )
+        lanes.plot(
+            mark.side_bands,
+            [lane] * len(mark.side_bands),
+            linestyle="none",
+            marker="|",
+            markersize=8,
+            color=colour,
+        )
+        if mark.found:
+            lanes.get_yticklabels()[lane].set_fontweight("bold")
+
+
+def _lane_label(mark: FamilyMark) -> str:
+    return f"{clean(mark.label)}: {'FOUND' if mark.found else 'not found'}"
+
+
+def plot_waveform(axis: Axes, trace: Trace, *, unit: str) -> Axes:
+    """Draw a stretch of the recording over time.
+
+    Parameters
+    ----------
+    axis : Axes
+        Drawn on.
+    trace : Trace
+        ``x`` in seconds, ``y`` in ``unit``.
+    unit : str
+        As in the result.
+
+    Returns
+    -------
+    Axes
+        The axis given.
+    """
+    axis.plot(trace.x, trace.y, **(STAGE_LINES[trace.stage] | {"linestyle": "-", "linewidth": 0.7}))
+    axis.set_xlabel("Time, s")
+    axis.set_ylabel(f"Acceleration, {unit_text(unit)}")
+    axis.margins(x=0)
+    return axis
+
+
+def plot_orbit(axis: Axes, orbits: Sequence[Orbit]) -> Axes:
+    """Draw ellipses of the 1x motion in the plane of two points, with their direction.
+
+    Parameters
+    ----------
+    axis : Axes
+        Drawn on, with equal scales.
+    orbits : sequence of Orbit
+        All in the same plane; displacement in mm.
+
+    Returns
+    -------
+    Axes
+        The axis given.
+    """
+    for orbit in orbits:
+        stage = Stage(orbit.stage)
+        line = STAGE_LINES[stage] | {"linewidth": 2.0}
+        axis.plot(
+            orbit.curve_x_mm,
+            orbit.curve_y_mm,
+            label=f"{STAGE_LABELS[stage]}, {orbit.direction}",
+            **line,
+        )
+        axis.plot(
+            orbit.curve_x_mm[:1], orbit.curve_y_mm[:1], marker="o", color=line["color"], markersize=6
+        )
+        if orbit.curve_x_mm.size > 8 and orbit.direction != "line":
+            ends = [(orbit.curve_x_mm[i], orbit.curve_y_mm[i]) for i in (8, 7)]
+            arrow = {"arrowstyle": "-|>", "color": line["color"], "mutation_scale": 20}
+            axis.annotate("", xy=ends[0], xytext=ends[1], arrowprops=arrow)
+    axis.set_aspect("equal", adjustable="datalim")
+    if orbits:
+        first, second = orbits[0].points
+        axis.set_xlabel(f"{clean(first)}, mm")
+        axis.set_ylabel(f"{clean(second)}, mm")
+    return axis
+
+
+def plot_levels(axis: Axes, bars: Sequence[LevelBar], *, title: str, unit: str) -> Axes:
+    """Draw one descriptor before and after as bars from zero, each with its value.
+
+    Parameters
+    ----------
+    axis : Axes
+        Drawn on; one descriptor per axis, so that every bar starts at zero.
+    bars : sequence of LevelBar
+        Drawn from the top down.
+    title : str
+        Name of the descriptor, with its band.
+    unit : str
+        As in the result.
+
+    Returns
+    -------
+    Axes
+        The axis given.
+    """
+    for place, bar in enumerate(bars):
+        width = 0.0 if bar.value is None else bar.value
+        axis.barh(
+            place,
+            width,
+            height=0.7,
+            facecolor="white" if STAGE_HATCHES[bar.stage] else STAGE_LINES[bar.stage]["color"],
+            edgecolor=STAGE_LINES[bar.stage]["color"],
+            hatch=STAGE_HATCHES[bar.stage],
+        )
+        axis.annotate(
+            quantity(bar.value, unit),
+            xy=(width, place),
+            xytext=(5, 0),
+            textcoords="offset points",
+            va="center",
+            fontsize=10,
+        )
+    axis.set_yticks(range(len(bars)), [STAGE_LABELS[bar.stage] for bar in bars])
+    axis.invert_yaxis()
+    axis.margins(x=0.3)
+    axis.set_xlim(left=0)
+    axis.set_title(clean(title), fontsize=10.5)
+    axis.tick_params(axis="y", length=0)
+    axis.tick_params(axis="x", bottom=False, labelbottom=False)
+    axis.spines["bottom"].set_visible(False)
+    axis.grid(visible=False)
+    return axis

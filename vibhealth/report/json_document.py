@@ -1,0 +1,327 @@
+"""The assessment as JSON, schema version 1: stable names, units in keys, no NaN."""
+
+import json
+import math
+from collections.abc import Mapping
+from datetime import date
+from enum import Enum
+from importlib.resources import files
+from pathlib import PurePath
+from typing import Any
+
+import numpy as np
+
+from vibhealth import __version__
+from vibhealth.errors import InputError
+from vibhealth.model import (
+    Assessment,
+    Criterion,
+    Descriptor,
+    FamilyFinding,
+    Improvement,
+    Motion,
+    Orbit,
+    OrderLine,
+    QualityFinding,
+    Recording,
+    RecordingAnalysis,
+    SensitivityFinding,
+)
+
+__all__ = ["SCHEMA_VERSION", "assessment_dict", "dumps", "recording_dict", "schema"]
+
+SCHEMA_VERSION = 1
+SIGNIFICANT_DIGITS = 10  # beyond any measurement, short of the last bits that differ between machines
+SCHEMA_NAMES = ("assessment", "recording")
+
+
+def assessment_dict(assessment: Assessment) -> dict[str, Any]:
+    """Whole assessment as plain JSON values.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        What the acceptance decided.
+
+    Returns
+    -------
+    dict
+        Valid against ``schema("assessment")``. Floats are rounded to ten
+        significant digits; a number that is not finite becomes null and its place
+        is listed under ``not_finite``.
+    """
+    return _plain_document(
+        {
+            "schema_version": SCHEMA_VERSION,
+            "tool": _tool(),
+            "machine": assessment.machine,
+            "verdict": assessment.verdict,
+            "hold": assessment.hold,
+            "headline": assessment.headline,
+            "scope": assessment.scope,
+            "reasons": assessment.reasons,
+            "next": {
+                "action": assessment.next_step.action,
+                "check_at": assessment.next_step.check_at,
+            },
+            "criteria": [_criterion(item) for item in assessment.criteria],
+            "recordings": [_recording(item) for item in assessment.recordings],
+            "improvements": [_improvement(item) for item in assessment.improvements],
+            "orbits": [_orbit(item) for item in assessment.orbits],
+            "cautions": assessment.cautions,
+            "settings": assessment.settings,
+        }
+    )
+
+
+def recording_dict(analysis: RecordingAnalysis) -> dict[str, Any]:
+    """One analysed recording as plain JSON values.
+
+    Parameters
+    ----------
+    analysis : RecordingAnalysis
+        What the diagnosis found in one recording.
+
+    Returns
+    -------
+    dict
+        Valid against ``schema("recording")``: one entry of ``recordings`` with
+        ``schema_version``, ``tool`` and ``not_finite`` beside it.
+    """
+    return _plain_document(
+        {"schema_version": SCHEMA_VERSION, "tool": _tool(), **_recording(analysis)}
+    )
+
+
+def dumps(document: Mapping[str, Any]) -> str:
+    """JSON text with sorted keys, indent 2 and a final line end; the same every time.
+
+    >>> dumps({"b": 1 / 3, "a": float("nan")})
+    '{\\n  "a": null,\\n  "b": 0.3333333333\\n}\\n'
+    """
+    plain = _plain(document, "", [])
+    return (
+        json.dumps(plain, sort_keys=True, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    )
+
+
+def schema(name: str) -> dict[str, Any]:
+    """JSON schema (draft 2020-12) that ships with the package.
+
+    Parameters
+    ----------
+    name : {"assessment", "recording"}
+        Which document.
+
+    Returns
+    -------
+    dict
+        The schema, complete in itself.
+
+    Raises
+    ------
+    InputError
+        If there is no schema of that name.
+    """
+    if name not in SCHEMA_NAMES:
+        msg = f"there is no schema {name!r}; known are {', '.join(SCHEMA_NAMES)}"
+        raise InputError(msg)
+    place = files("vibhealth.report") / "schemas" / str(SCHEMA_VERSION) / f"{name}.schema.json"
+    loaded: dict[str, Any] = json.loads(place.read_text("utf-8"))
+    return loaded
+
+
+def _tool() -> dict[str, str]:
+    return {"name": "vibhealth", "version": __version__}
+
+
+def _criterion(item: Criterion) -> dict[str, Any]:
+    return {
+        "id": item.id,
+        "group": item.group,
+        "title": item.title,
+        "result": item.result,
+        "value": item.value,
+        "unit": item.unit,
+        "limit": item.limit,
+        "limit_source": item.limit_source,
+        "advice": item.advice,
+        "hold": item.hold,
+        "reason": item.reason,
+        "detail": item.detail,
+    }
+
+
+def _recording(analysis: RecordingAnalysis) -> dict[str, Any]:
+    recording = analysis.recording
+    return {
+        **_source(recording),
+        "speed": {
+            "shaft_frequency_hz": analysis.speed.shaft_frequency_hz,
+            "variation_percent": analysis.speed.variation_percent,
+            "uncertainty_percent": analysis.speed.uncertainty_percent,
+            "source": analysis.speed.source,
+            "detail": analysis.speed.detail,
+        },
+        "quality": [_quality(item) for item in analysis.quality],
+        "descriptors": [_descriptor(item) for item in analysis.descriptors],
+        "motion": None if analysis.motion is None else _motion(analysis.motion),
+        "families": [_family(item) for item in analysis.families],
+        "families_not_judged": analysis.families_not_judged,
+        "sensitivity": [_sensitivity(item) for item in analysis.sensitivity],
+    }
+
+
+def _source(recording: Recording) -> dict[str, Any]:
+    calibration = recording.calibration
+    return {
+        "path": recording.path,
+        "sha256": recording.sha256,
+        "stage": recording.stage,
+        "point": recording.point,
+        "direction": recording.direction,
+        "channel": recording.channel,
+        "n_channels": recording.n_channels,
+        "sampling_rate_hz": recording.sampling_rate_hz,
+        "duration_s": recording.duration_s,
+        "unit": recording.unit,
+        "calibration": None
+        if calibration is None
+        else {"scale_m_s2": calibration.scale_m_s2, "source": calibration.source},
+        "start_time": recording.start_time,
+        "temperature_c": recording.temperature_c,
+        "remarks": dict(recording.remarks),
+    }
+
+
+def _quality(item: QualityFinding) -> dict[str, Any]:
+    return {
+        "id": item.id,
+        "title": item.title,
+        "result": item.result,
+        "detail": item.detail,
+        "advice": item.advice,
+    }
+
+
+def _descriptor(item: Descriptor) -> dict[str, Any]:
+    return {
+        "id": item.id,
+        "title": item.title,
+        "value": item.value,
+        "unit": item.unit,
+        "band_hz": item.band_hz,
+    }
+
+
+def _motion(motion: Motion) -> dict[str, Any]:
+    return {
+        "amplitude_1x": motion.amplitude_1x,
+        "phase_1x_rad": motion.phase_1x_rad,
+        "unit": motion.unit,
+        "stroke_mm": motion.stroke_mm,
+        "harmonic_ratio": motion.harmonic_ratio,
+        "half_order_ratio": motion.half_order_ratio,
+        "harmonics": [_order_line(item, motion.unit) for item in motion.harmonics],
+        "half_orders": [_order_line(item, motion.unit) for item in motion.half_orders],
+    }
+
+
+def _order_line(line: OrderLine, unit: str) -> dict[str, Any]:
+    return {
+        "order": line.order,
+        "amplitude_m_s2": line.amplitude_m_s2 if unit == "m/s2" else None,
+        "relative_to_first": line.relative_to_first,
+    }
+
+
+def _family(item: FamilyFinding) -> dict[str, Any]:
+    return {
+        "bearing": item.bearing,
+        "element": item.element,
+        "order": item.order,
+        "frequency_hz": item.frequency_hz,
+        "slip_percent": item.slip_percent,
+        "false_alarm_probability": item.false_alarm_probability,
+        "depth": item.depth,
+        "depth_whitened": item.depth_whitened,
+        "impact_m_s2": item.impact_m_s2,
+        "band_hz": item.band_hz,
+        "result": item.result,
+        "present": item.present,
+        "ambiguous_with": item.ambiguous_with,
+        "blind_spot": item.blind_spot,
+        "line_to_floor_db": item.line_to_floor_db,
+        "sideband_evidence": item.sideband_evidence,
+        "detail": item.detail,
+    }
+
+
+def _sensitivity(item: SensitivityFinding) -> dict[str, Any]:
+    return {
+        "bearing": item.bearing,
+        "element": item.element,
+        "detectable_depth": item.detectable_depth,
+        "detectable_impact_m_s2": item.detectable_impact_m_s2,
+        "probability": item.probability,
+        "method": item.method,
+    }
+
+
+def _improvement(item: Improvement) -> dict[str, Any]:
+    return {
+        "title": item.title,
+        "before": item.before,
+        "after": item.after,
+        "unit": item.unit,
+        "improvement_db": item.improvement_db,
+        "at_least": item.at_least,
+        "detail": item.detail,
+    }
+
+
+def _orbit(item: Orbit) -> dict[str, Any]:
+    return {
+        "stage": item.stage,
+        "points": item.points,
+        "path": item.path,
+        "major_mm": item.major_mm,
+        "minor_mm": item.minor_mm,
+        "tilt_deg": item.tilt_deg,
+        "direction": item.direction,
+    }
+
+
+def _plain_document(document: dict[str, Any]) -> dict[str, Any]:
+    lost: list[str] = []
+    plain: dict[str, Any] = _plain(document, "", lost)
+    return {**plain, "not_finite": lost}
+
+
+def _plain(value: Any, place: str, lost: list[str]) -> Any:
+    """JSON value of anything a result may hold; places of non-finite numbers are noted."""
+    if value is None or isinstance(value, bool | int) and not isinstance(value, Enum):
+        return value
+    if isinstance(value, Enum):
+        return _plain(value.value, place, lost)
+    if isinstance(value, np.generic | np.ndarray):
+        return _plain(value.tolist(), place, lost)
+    if isinstance(value, float):
+        return _plain_float(value, place, lost)
+    if isinstance(value, str | PurePath):
+        return str(value).encode("utf-8", "backslashreplace").decode("utf-8")
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item, f"{place}/{key}", lost) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item, f"{place}/{index}", lost) for index, item in enumerate(value)]
+    msg = f"{place or '/'} holds a {type(value).__name__}, which has no JSON form"
+    raise TypeError(msg)
+
+
+def _plain_float(value: float, place: str, lost: list[str]) -> float | None:
+    if not math.isfinite(value):
+        lost.append(place)
+        return None
+    return float(f"{value:.{SIGNIFICANT_DIGITS}g}")
