@@ -7,6 +7,7 @@ from vibhealth.card.machine import Analysis, BoltGroup, Exciter, Guard, Machine,
 from vibhealth.card.machine_card import MachineCard
 from vibhealth.card.reading import read_card
 from vibhealth.card.sensor import Point, Sensor
+from vibhealth.card.template import card_template
 
 __all__ = [
     "LIMIT_DEFINITIONS",
@@ -26,5 +27,6 @@ __all__ = [
     "Point",
     "Sensor",
     "Stroke",
+    "card_template",
     "read_card",
 ]
