@@ -1,0 +1,143 @@
+"""What the simulation takes from a machine card: speed, motion, points, bearings."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from vibhealth.card import MachineCard
+from vibhealth.errors import SettingsError
+from vibhealth.model import LoadCase, RollingBearing
+from vibhealth.simulate.settings import Defect, SimulationSettings
+from vibhealth.units import g_to_m_s2, rpm_to_hz, throw_factor
+
+__all__ = ["Machine", "Point", "machine_of"]
+
+# Share of the nominal speed at which a direct drive runs; common practice, no source.
+_USUAL_SPEED_SHARE = 0.995
+# Motion where the card states no stroke; common practice, no source.
+_UNBALANCE_G = 0.05
+_AXIAL_SHARE = 0.03
+# Directions from the x direction in turns; a sensor along the shaft stands between x and y.
+_SENSOR_TURNS = {"x": 0.0, "y": 0.25, "z": 0.125}
+# Shares of a strike (common practice, no source): along the shaft, and at a point that
+# the card gives to another bearing.
+_AXIAL_STRIKE_SHARE = 0.6
+_OTHER_BEARING_SHARE = 0.3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    """A measurement point, its direction, and the bearings it stands beside (none: all)."""
+
+    name: str
+    direction: str
+    bearings: tuple[str, ...] = ()
+
+    @property
+    def sensor_turns(self) -> float:
+        """Where around the bearing the sensor stands, in turns from x."""
+        return _SENSOR_TURNS[self.direction]
+
+    def strike_gain(self, bearing: str | None = None) -> float:
+        """Share of a strike (in a bearing, or anywhere for None) that arrives here."""
+        is_near = bearing is None or not self.bearings or bearing in self.bearings
+        along = _AXIAL_STRIKE_SHARE if self.direction == "z" else 1.0
+        return along * (1.0 if is_near else _OTHER_BEARING_SHARE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Machine:
+    """The facts of a card that a simulation needs."""
+
+    nominal_speed_rpm: float
+    stroke_mm: Mapping[str, float]
+    is_clockwise: bool
+    points: tuple[Point, ...]
+    bearings: tuple[RollingBearing, ...]
+
+    def speed_rpm(self, settings: SimulationSettings) -> float:
+        """Mean speed of the simulation."""
+        if settings.speed_rpm is not None:
+            return settings.speed_rpm
+        return _USUAL_SPEED_SHARE * self.nominal_speed_rpm
+
+    def first_order_m_s2(self, direction: str, settings: SimulationSettings) -> float:
+        """Amplitude of the 1x acceleration in a direction."""
+        given = (settings.first_order_g or {}).get(direction)
+        if given is not None:
+            return g_to_m_s2(given)
+        stroke_mm = self.stroke_mm.get(direction)
+        if stroke_mm is None and direction == "z" and self.stroke_mm:
+            stroke_mm = _AXIAL_SHARE * max(self.stroke_mm.values())
+        if stroke_mm is None:
+            return g_to_m_s2(_UNBALANCE_G)
+        return g_to_m_s2(throw_factor(stroke_mm, self.speed_rpm(settings)))
+
+    def first_order_phase_turns(self, direction: str) -> float:
+        """Phase of the 1x acceleration against the shaft angle.
+
+        The displacement is cos in x and, counter-clockwise, sin in y; the
+        acceleration is its opposite.
+        """
+        behind = -0.25 if direction == "y" else 0.0
+        return 0.5 + (-behind if self.is_clockwise else behind)
+
+    def bearing_of(self, defect: Defect) -> RollingBearing:
+        """Bearing of a defect; the first one where it names none.
+
+        Raises
+        ------
+        SettingsError
+            If the machine has no such bearing, or its load case is unknown.
+        """
+        names = [bearing.name for bearing in self.bearings]
+        if not names:
+            msg = "a defect needs a [[bearing]] on the machine card, got none"
+            raise SettingsError(msg)
+        name = names[0] if defect.bearing is None else defect.bearing
+        if name not in names:
+            msg = f"bearing of a defect must be one of {', '.join(names)}, got {name!r}"
+            raise SettingsError(msg)
+        bearing = self.bearings[names.index(name)]
+        if bearing.load_case is LoadCase.UNKNOWN:
+            msg = (
+                f"load_case of bearing {name!r} must be rotating, stationary or twice-per-turn "
+                "to simulate a defect, got unknown: set it on the card"
+            )
+            raise SettingsError(msg)
+        return bearing
+
+    def shaft_frequency_hz(self, settings: SimulationSettings) -> float:
+        """Mean shaft frequency of the simulation."""
+        return rpm_to_hz(self.speed_rpm(settings))
+
+
+def machine_of(card: MachineCard) -> Machine:
+    """What a card says of the machine to simulate.
+
+    Raises
+    ------
+    SettingsError
+        If the card has no measurement point, or one whose direction is not x, y or z.
+    """
+    if not card.points:
+        msg = "a simulation needs a [[point]] on the machine card, got none"
+        raise SettingsError(msg)
+    for point in card.points:
+        if point.direction not in _SENSOR_TURNS:
+            msg = (
+                f"direction of point {point.name!r} must be x, y or z to be simulated, "
+                f"got {point.direction!r}"
+            )
+            raise SettingsError(msg)
+    exciter = card.exciter
+    stroke = exciter.stroke_mm if exciter is not None else None
+    return Machine(
+        nominal_speed_rpm=card.machine.nominal_speed_rpm,
+        stroke_mm=dict(stroke.axes()) if stroke is not None else {},
+        is_clockwise=exciter is not None and exciter.orbit_direction == "clockwise",
+        points=tuple(
+            Point(name=item.name, direction=item.direction, bearings=item.bearings)
+            for item in card.points
+        ),
+        bearings=tuple(card.rolling_bearings()),
+    )
