@@ -95,8 +95,14 @@ def _moving(bands: list[SideBand]) -> list[SideBand]:
     return [band for band in bands if band.spacing_order > SAME_ORDER]
 
 
-def _merged(bands: list[SideBand]) -> tuple[SideBand, ...]:
-    """One entry per spacing, the strong ones first; equal spacings keep the strongest."""
+def _merged(bands: list[SideBand], element: Element) -> tuple[SideBand, ...]:
+    """One entry per spacing, the strong ones first; equal spacings keep the strongest.
+
+    Whole orders say nothing of a cage: it has no line of its own beside them, and the
+    shaft has.
+    """
+    if element is Element.CAGE:
+        bands = [b for b in bands if abs(b.spacing_order - round(b.spacing_order)) > SAME_ORDER]
     kept: list[SideBand] = []
     for band in sorted(bands, key=lambda band: (band.strength != "strong", band.spacing_order)):
         if all(abs(band.spacing_order - other.spacing_order) > SAME_ORDER for other in kept):
@@ -148,14 +154,15 @@ def side_bands(bearing: RollingBearing, element: Element) -> tuple[SideBand, ...
     """
     place = _place_order(bearing, element)
     if bearing.load_case is not LoadCase.UNKNOWN:
-        return _merged(_bands(place=place, load_case=bearing.load_case))
+        return _merged(_bands(place=place, load_case=bearing.load_case), element)
     known = (LoadCase.ROTATING, LoadCase.STATIONARY, LoadCase.TWICE_PER_TURN)
     union = [band for case in known for band in _bands(place=place, load_case=case)]
     return _merged(
         [
             SideBand(spacing_order=band.spacing_order, strength="weak", origin=band.origin)
             for band in union
-        ]
+        ],
+        element,
     )
 
 
@@ -239,7 +246,7 @@ def _comb(strike: float, bands: tuple[SideBand, ...], harmonics: int) -> list[Co
 
 
 def _cage_lines(bands: tuple[SideBand, ...], harmonics: int) -> list[CombLine]:
-    """Multiples of the cage's own spacings; those that are whole orders are the shaft's."""
+    """Multiples of the cage's own spacings."""
     return [
         CombLine(
             order=harmonic * band.spacing_order,
@@ -249,6 +256,5 @@ def _cage_lines(bands: tuple[SideBand, ...], harmonics: int) -> list[CombLine]:
             strength=band.strength,
         )
         for band in bands
-        if abs(band.spacing_order - round(band.spacing_order)) > SAME_ORDER
         for harmonic in range(1, harmonics + 1)
     ]
