@@ -1,6 +1,7 @@
 """Recordings of an invented exciter with a chosen fault, for training and for tests."""
 
 from vibhealth.simulate.exciter import simulate
+from vibhealth.simulate.files import FileForm, write_simulated
 from vibhealth.simulate.recording import (
     BearingTruth,
     DefectTruth,
@@ -13,9 +14,11 @@ __all__ = [
     "BearingTruth",
     "Defect",
     "DefectTruth",
+    "FileForm",
     "Resonance",
     "SimulatedRecording",
     "SimulationSettings",
     "SimulationTruth",
     "simulate",
+    "write_simulated",
 ]
