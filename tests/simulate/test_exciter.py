@@ -38,10 +38,22 @@ def test_stroke_and_orbit_are_those_of_the_card(
     omega = 2 * np.pi * speed_rpm / 60
     strokes_mm = [2e3 * abs(line) / omega**2 for line in lines]
     np.testing.assert_allclose(strokes_mm, [5.0, 4.0], rtol=1e-9)
+    # At shaft angle 0 the body stands at +x, so its acceleration points to -x.
+    assert np.angle(-lines[0]) == pytest.approx(0.0, abs=1e-9)
     # Displacement counter-clockwise: x = cos, y = sin, so y lags x by a quarter turn.
     lag_turns = np.angle(lines[0] / lines[1]) / (2 * np.pi)
     sign = 1 if orbit_direction == "counter-clockwise" else -1
     assert lag_turns == pytest.approx(0.25 * sign, abs=1e-9)
+
+
+def test_the_acceleration_of_a_stroke_grows_with_the_square_of_the_speed(
+    make_card: Callable[..., MachineCard], quiet: dict[str, Any]
+) -> None:
+    quiet["speed_wander_percent"] = 10.0
+    simulated = simulate(make_card(), settings=SimulationSettings(duration_s=5.0, **quiet))
+    x, y = simulated.samples
+    omega = 2 * np.pi * simulated.truth.shaft_frequency_hz
+    np.testing.assert_allclose(np.hypot(x / 5.0, y / 4.0), 0.5e-3 * omega**2, rtol=1e-9)
 
 
 def test_the_motion_follows_the_given_amplitudes_and_harmonics(

@@ -101,6 +101,19 @@ def test_an_element_strikes_twice_per_spin(make_card: Callable[..., MachineCard]
     assert strike_order(simulated) == pytest.approx(2 * spin, rel=2e-4)
 
 
+@pytest.mark.parametrize(("load_case", "per_cage_turn"), [("stationary", 1.0), ("rotating", 2.45)])
+def test_a_bad_pocket_strikes_once_per_pass_of_the_load_and_of_its_land(
+    make_card: Callable[..., MachineCard], load_case: str, per_cage_turn: float
+) -> None:
+    """Stationary: one and the same event. Rotating: (1 - FTF) + FTF = 1 per shaft turn."""
+    simulated = struck(make_card(load_case), Element.CAGE)
+    truth = simulated.truth
+    cage_turns = truth.bearings[0].orders.cage * np.ptp(truth.shaft_turns)
+    n_strikes = truth.defects[0].strike_times_s.size
+    # 240 turns of the cage, one strike more or less of each kind; 1 / 0.41 / 0.994 = 2.454.
+    assert n_strikes / cage_turns == pytest.approx(per_cage_turn, rel=0.01)
+
+
 def spacing_spread(simulated: SimulatedRecording, lag: int) -> float:
     """Standard deviation of the turns between strikes ``lag`` apart, over one spacing."""
     times_s = np.sort(simulated.truth.defects[0].strike_times_s)
