@@ -1,0 +1,179 @@
+"""Is the recording long, fast and unbroken enough: turns, bandwidth, aliasing, mains, lost samples.
+
+Limits whose comment names no source are starting limits of this project, common
+practice without a published source.
+"""
+
+import math
+
+import numpy as np
+from scipy import signal
+
+from vibhealth.diagnosis.quality_facts import (
+    MAX_SPECTRUM_SAMPLES,
+    Needs,
+    Outcome,
+    SampleFacts,
+    hold,
+    not_judged,
+    passed,
+    watch,
+)
+
+__all__ = ["anti_alias", "bandwidth", "length", "mains"]
+
+USABLE_SHARE_OF_NYQUIST = 0.98
+BAND_SHARE_HOLD = 0.5
+ANTI_ALIAS_DB = 6.0
+WELCH_SAMPLES = 4096
+MAINS_HZ = (50.0, 60.0)
+MAINS_HARMONICS = 10
+MAINS_SHARE = 0.05
+MAINS_MINIMUM_S = 2.0
+SHAFT_HARMONICS = 40
+
+
+def length(facts: SampleFacts, needs: Needs) -> Outcome:
+    """Count the turns."""
+    seconds = facts.recording.duration_s
+    if needs.shaft_frequency_hz is None:
+        return not_judged(
+            f"{seconds:.3g} s recorded, but without a shaft speed the turns are not known.",
+            "Give the shaft speed, or record longer at a steady speed.",
+        )
+    turns = seconds * needs.shaft_frequency_hz
+    wanted_s = math.ceil(needs.recommended_turns / needs.shaft_frequency_hz)
+    found = f"{turns:.0f} turns in {seconds:.3g} s"
+    limits = (
+        f"(at least {needs.minimum_turns:g}, better {needs.recommended_turns:g}; "
+        f"{needs.turns_source})"
+    )
+    if turns < needs.minimum_turns:
+        return hold(f"Only {found} {limits}.", f"Record at least {wanted_s} s.")
+    if turns < needs.recommended_turns:
+        return watch(f"{found} {limits}.", f"Next time record at least {wanted_s} s.")
+    return passed(f"{found} {limits}.")
+
+
+def bandwidth(facts: SampleFacts, needs: Needs) -> Outcome:
+    """Compare what rate and sensor can carry with what is needed."""
+    low_hz, high_hz = _usable_band(facts)
+    usable = f"usable from {low_hz:g} to {high_hz:g} Hz"
+    if facts.recording.sensor_usable_hz is None:
+        usable += " by the sampling rate alone (the sensor's band is not stated)"
+    advice = (
+        "Record at a higher sampling rate (25.6 kHz reaches 10 kHz), with a sensor and a mount "
+        "that carry the band."
+    )
+    if needs.highest_needed_hz is not None and needs.highest_needed_hz > high_hz:
+        return hold(f"{needs.highest_needed_hz:g} Hz is needed, {usable}.", advice)
+    if needs.bearing_band_hz is None:
+        return not_judged(
+            f"No bearing band is given; {usable}.", "Write the bearing band on the machine card."
+        )
+    band_low, band_high = needs.bearing_band_hz
+    covered = max(0.0, min(band_high, high_hz) - max(band_low, low_hz)) / (band_high - band_low)
+    found = (
+        f"{100 * covered:.0f} % of the bearing band of {band_low:g} to {band_high:g} Hz is "
+        f"covered (limit 50 %): {usable}."
+    )
+    if covered < BAND_SHARE_HOLD:
+        return hold(found, advice)
+    return watch(found, advice) if covered < 1 else passed(found)
+
+
+def _usable_band(facts: SampleFacts) -> tuple[float, float]:
+    """Band that both the sampling rate and the sensor carry, in Hz."""
+    high_hz = USABLE_SHARE_OF_NYQUIST * facts.recording.sampling_rate_hz / 2
+    if facts.recording.sensor_usable_hz is None:
+        return 0.0, high_hz
+    sensor_low, sensor_high = facts.recording.sensor_usable_hz
+    return sensor_low, min(high_hz, sensor_high)
+
+
+def anti_alias(facts: SampleFacts, _needs: Needs) -> Outcome:
+    """Watch a spectrum that does not fall towards half the sampling rate."""
+    if facts.samples.size < 4 * WELCH_SAMPLES:
+        return not_judged(
+            f"{facts.samples.size} samples are too few (limit {4 * WELCH_SAMPLES}).",
+            "Record longer.",
+        )
+    share, psd = signal.welch(facts.samples[:MAX_SPECTRUM_SAMPLES], nperseg=WELCH_SAMPLES)
+    end = float(np.median(psd[(share >= 0.45) & (share < 0.5)]))
+    middle = float(np.median(psd[(share >= 0.2) & (share <= 0.3)]))
+    if end == 0 or middle == 0:
+        return passed("The spectrum is empty towards half the sampling rate.")
+    fall_db = round(10 * math.log10(middle / end), 1) + 0.0
+    found = (
+        f"Between 0.45 and 0.5 of the sampling rate the level lies {fall_db:.1f} dB below the "
+        f"middle of the band (limit {ANTI_ALIAS_DB:g} dB)."
+    )
+    if fall_db < ANTI_ALIAS_DB:
+        return watch(
+            found,
+            "Ask whether the recorder has an anti-alias filter; without one, lines may stand at "
+            "false frequencies.",
+        )
+    return passed(found)
+
+
+def mains(facts: SampleFacts, needs: Needs) -> Outcome:
+    """Watch lines at 50 or 60 Hz and their harmonics, which follow no speed."""
+    if facts.recording.duration_s < MAINS_MINIMUM_S:
+        return not_judged(
+            f"{facts.recording.duration_s:.3g} s are too short to tell mains lines from shaft "
+            f"orders (limit {MAINS_MINIMUM_S:g} s).",
+            "Record longer.",
+        )
+    total = _power_beside_shaft(facts, needs.shaft_frequency_hz)
+    share, line_hz = max((_mains_power(facts, needs, hz) / total, hz) for hz in MAINS_HZ)
+    found = (
+        f"Lines at multiples of {line_hz:g} Hz hold {100 * share:.2g} % of the power beside the "
+        f"shaft orders (limit {100 * MAINS_SHARE:.0f} %)"
+    )
+    if share > MAINS_SHARE:
+        return watch(
+            f"{found}.",
+            "Keep the sensor cable away from motor cables and check its screen; lines at twice "
+            "the mains frequency can also be real motor vibration.",
+        )
+    for mains_hz in MAINS_HZ:
+        order = _shaft_order_at(facts, needs, mains_hz)
+        if order is not None and facts.line_power(mains_hz) > MAINS_SHARE * total:
+            return watch(
+                f"{found}, but {mains_hz:g} Hz falls on shaft order {order}: pick-up there cannot "
+                "be told from the shaft's own line.",
+                "Where the mains has this frequency, check the sensor cable's screen.",
+            )
+    return passed(f"{found}.")
+
+
+def _mains_power(facts: SampleFacts, needs: Needs, mains_hz: float) -> float:
+    """Power of the mains lines that do not fall on a shaft order."""
+    lines_hz = [mains_hz * k for k in range(1, MAINS_HARMONICS + 1)]
+    return sum(
+        facts.line_power(line_hz)
+        for line_hz in lines_hz
+        if _shaft_order_at(facts, needs, line_hz) is None
+    )
+
+
+def _power_beside_shaft(facts: SampleFacts, shaft_frequency_hz: float | None) -> float:
+    """Power outside the shaft orders, each taken out with 0.3 Hz and 0.2 %."""
+    total = float(facts.power.sum())
+    if shaft_frequency_hz is None:
+        return total
+    for order in range(1, SHAFT_HARMONICS + 1):
+        centre = order * shaft_frequency_hz
+        half_width = 0.3 + 2 * facts.line_spacing_hz + 0.002 * centre
+        total -= float(facts.between(centre - half_width, centre + half_width).sum())
+    return total
+
+
+def _shaft_order_at(facts: SampleFacts, needs: Needs, line_hz: float) -> int | None:
+    """Shaft order that cannot be told from a line, if any."""
+    if needs.shaft_frequency_hz is None:
+        return None
+    order = max(1, round(line_hz / needs.shaft_frequency_hz))
+    distance = abs(order * needs.shaft_frequency_hz - line_hz)
+    return order if distance < 0.15 + 2 * facts.line_spacing_hz else None
