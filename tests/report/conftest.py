@@ -40,7 +40,7 @@ from vibhealth.model import (
 
 GOLDEN = Path(__file__).parents[1] / "golden"
 HOSTILE_NAME = "<script>alert(1)</script>.wav"
-HOSTILE_REMARK = "\"><img src=x onerror=alert(2)> \x1b[31mred\x1b[0m \u202eevil"
+HOSTILE_REMARK = '"><img src=x onerror=alert(2)> \x1b[31mred\x1b[0m \u202eevil'
 SHAFT_HZ, RATE_HZ, SECONDS = 16.3, 25600.0, 60.0
 ORDERS = {
     Element.OUTER_RING: 7.119,
@@ -64,9 +64,7 @@ DEPTHS: dict[str, dict[Element, float]] = {
 }
 
 
-def _lines_at(
-    axis: NDArray[np.float64], lines: dict[float, float], width: float
-) -> NDArray[np.float64]:
+def _lines_at(axis: NDArray[Any], lines: dict[float, float], width: float) -> NDArray[np.float64]:
     total = np.zeros_like(axis)
     for place, height in lines.items():
         total += height * np.exp(-(((axis - place) / width) ** 2))
@@ -74,7 +72,7 @@ def _lines_at(
 
 
 def envelope(depths: dict[Element, float], *, whitened: bool, seed: int) -> EnvelopeCurve:
-    order = np.arange(1, 4001) * 0.01
+    order = np.arange(1, 4001, dtype=np.float64) * 0.01
     floor = 0.006 + 0.006 * (1 - order / 50)
     noise = np.random.default_rng(seed).rayleigh(1 / np.sqrt(np.log(4)), order.size)
     lines = {1.0: 0.05 if whitened else 0.3}
@@ -102,7 +100,7 @@ def envelope(depths: dict[Element, float], *, whitened: bool, seed: int) -> Enve
 
 
 def spectrum(level: float, unit: str, seed: int, *, has_speed: bool = True) -> SpectrumCurve:
-    frequency_hz = np.arange(1, 5001) * 2.0
+    frequency_hz = np.arange(1, 5001, dtype=np.float64) * 2.0
     order = frequency_hz / SHAFT_HZ
     noise = np.random.default_rng(seed).rayleigh(0.01 * level, frequency_hz.size)
     shape = 1 + 4 * np.exp(-(((frequency_hz - 3000) / 900) ** 2))
@@ -222,7 +220,7 @@ def analysis(
 ) -> RecordingAnalysis:
     depths, calibrated = DEPTHS[condition], unit == "m/s2"
     level = 1.9 if condition == "spalled" else 0.6
-    time_s = np.arange(4000) / RATE_HZ
+    time_s = np.arange(4000, dtype=np.float64) / RATE_HZ
     noise = np.random.default_rng(seed).normal(0, level, time_s.size)
     return RecordingAnalysis(
         recording=recording(path, stage=stage, point=point, unit=unit, remark=remark),

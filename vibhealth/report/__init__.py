@@ -1,1 +1,66 @@
-"""One view, many forms: terminal text, HTML, JSON, figures, CSV."""
+"""One view, many forms: terminal text, HTML, JSON, figures, CSV; and documents written whole."""
+
+from vibhealth.report.cautions import CAUTIONS
+from vibhealth.report.figures import (
+    FamilyMark,
+    LevelBar,
+    Trace,
+    plot_envelope_spectrum,
+    plot_levels,
+    plot_orbit,
+    plot_order_spectrum,
+    plot_waveform,
+)
+from vibhealth.report.files import write_document, write_report_folder
+from vibhealth.report.html import analysis_html, html_text
+from vibhealth.report.images import (
+    FigureImage,
+    analysis_images,
+    assessment_figures,
+    assessment_images,
+    family_marks,
+)
+from vibhealth.report.json_document import (
+    SCHEMA_VERSION,
+    assessment_dict,
+    dumps,
+    recording_dict,
+    schema,
+)
+from vibhealth.report.recording_view import RecordingView, analysis_view
+from vibhealth.report.tables import analysis_csv
+from vibhealth.report.terminal import analysis_text, terminal_text
+from vibhealth.report.view import ReportView, report_view
+
+__all__ = [
+    "CAUTIONS",
+    "SCHEMA_VERSION",
+    "FamilyMark",
+    "FigureImage",
+    "LevelBar",
+    "RecordingView",
+    "ReportView",
+    "Trace",
+    "analysis_csv",
+    "analysis_html",
+    "analysis_images",
+    "analysis_text",
+    "analysis_view",
+    "assessment_dict",
+    "assessment_figures",
+    "assessment_images",
+    "dumps",
+    "family_marks",
+    "html_text",
+    "plot_envelope_spectrum",
+    "plot_levels",
+    "plot_orbit",
+    "plot_order_spectrum",
+    "plot_waveform",
+    "recording_dict",
+    "report_view",
+    "schema",
+    "terminal_text",
+    "write_document",
+    "write_report_folder",
+]

@@ -1,5 +1,6 @@
 """Look of the figures: palette, line styles, fonts, and how a figure becomes bytes."""
 
+from contextlib import AbstractContextManager
 from io import BytesIO
 from typing import Any
 
@@ -13,19 +14,19 @@ __all__ = [
     "ELEMENT_COLOURS",
     "ELEMENT_MARKERS",
     "FLOOR_LINE",
-    "RC",
     "STAGE_HATCHES",
     "STAGE_LABELS",
     "STAGE_LINES",
+    "drawing_style",
     "figure_bytes",
     "new_figure",
 ]
 
 # M. Okabe and K. Ito, Color Universal Design (2002, revised 2008): eight colours that stay apart
-# for all common kinds of colour blindness. Values from memory. Yellow is left out: too light on
-# white paper. Every colour comes with a line style, marker, hatch or label of its own.
-_ORANGE, _SKY, _GREEN, _BLUE = "#E69F00", "#56B4E9", "#009E73", "#0072B2"
-_VERMILION, _PURPLE, _BLACK, _GREY = "#D55E00", "#CC79A7", "#000000", "#666666"
+# for all common kinds of colour blindness. Values from memory. Its light ones are left
+# out: too faint on white paper. Every colour comes with a line style, marker, hatch or label of its own.
+_GREEN, _BLUE = "#009E73", "#0072B2"
+_VERMILION, _PURPLE, _BLACK = "#D55E00", "#CC79A7", "#000000"
 
 STAGE_LABELS = {
     Stage.AS_FOUND: "as found (before)",
@@ -50,9 +51,9 @@ ELEMENT_MARKERS = {
     Element.ROLLING_ELEMENT: "D",
     Element.CAGE: "^",
 }
-FLOOR_LINE: dict[str, Any] = {"color": _GREY, "linestyle": "--", "linewidth": 1.2}
+FLOOR_LINE: dict[str, Any] = {"color": _BLACK, "linestyle": "--", "linewidth": 1.6}
 
-RC: dict[str, Any] = {
+_RC: Any = {
     "font.size": 11.0,
     "axes.titlesize": 12.0,
     "axes.titlelocation": "left",
@@ -79,6 +80,11 @@ RC: dict[str, Any] = {
 PNG_DPI = 130
 
 
+def drawing_style() -> AbstractContextManager[None]:
+    """Context in which figures are drawn and saved; what was set before comes back after."""
+    return mpl.rc_context(_RC)
+
+
 def new_figure(width_in: float, height_in: float) -> Figure:
     """Empty figure on an Agg canvas, laid out so that nothing overlaps."""
     figure = Figure(figsize=(width_in, height_in), layout="constrained")
@@ -90,6 +96,6 @@ def figure_bytes(figure: Figure, kind: str) -> bytes:
     """PNG or SVG of a figure, without dates or versions: the same bytes every time."""
     stream = BytesIO()
     metadata = {"Software": None} if kind == "png" else {"Date": None, "Creator": None}
-    with mpl.rc_context(RC):
+    with drawing_style():
         figure.savefig(stream, format=kind, dpi=PNG_DPI, metadata=metadata)
     return stream.getvalue()

@@ -196,6 +196,8 @@ def sensitivity_sentence(finding: SensitivityFinding) -> str:
         return f"Bearing {bearing}: {defect} would not have been found at any size tried."
     size = f"with a modulation depth of {number(depth)} or more"
     if impact is not None and math.isfinite(impact):
-        size = f"striking with {quantity(impact, 'm/s2')} or more (modulation depth {number(depth)})"
+        size = (
+            f"striking with {quantity(impact, 'm/s2')} or more (modulation depth {number(depth)})"
+        )
     chance = quantity(100 * finding.probability, "percent")
     return f"Bearing {bearing}: {defect} {size} would have been found (in {chance} of the trials)."

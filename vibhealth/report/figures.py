@@ -2,10 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from textwrap import fill, shorten
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.ticker import FuncFormatter, NullFormatter
+from matplotlib.ticker import FuncFormatter, MaxNLocator, NullFormatter
+from matplotlib.transforms import ScaledTranslation, Transform, blended_transform_factory
 from numpy.typing import NDArray
 
 from vibhealth.model import Element, EnvelopeCurve, Orbit, Stage
@@ -95,12 +98,13 @@ def plot_order_spectrum(
     axis.yaxis.set_minor_formatter(NullFormatter())
     axis.set_xlabel(abscissa)
     axis.set_ylabel(f"Amplitude, {unit_text(unit)}")
+    axis.xaxis.set_major_locator(MaxNLocator(nbins=10, integer=True))
     axis.margins(x=0)
     return axis
 
 
 def plot_envelope_spectrum(
-    axis: Axes, curve: EnvelopeCurve, marks: Sequence[FamilyMark], *, stage: Stage
+    axis: Axes, curve: EnvelopeCurve, marks: Sequence[FamilyMark], *, stage: Stage, title: str
 ) -> Axes:
     """Draw modulation depth over order with its floor; searched families in lanes above.
 
@@ -118,6 +122,8 @@ def plot_envelope_spectrum(
         Families that were searched.
     stage : Stage
         Stage of the recording, for colour and line style.
+    title : str
+        Printed above the lanes.
 
     Returns
     -------
@@ -128,35 +134,62 @@ def plot_envelope_spectrum(
     axis.plot(curve.order, curve.depth, label="modulation depth", **line)
     axis.plot(curve.order, curve.floor, label="local floor (median)", **FLOOR_LINE)
     for mark in marks:
-        if mark.found:
-            for order in mark.orders:
-                axis.axvline(order, **_found_line(mark.element))
+        for order in mark.orders:
+            axis.axvline(order, **_guide_line(mark))
     axis.set_yscale("log")
     axis.yaxis.set_major_formatter(_PLAIN)
     axis.yaxis.set_minor_formatter(NullFormatter())
-    axis.set_xlabel("Order (multiples of 1x)")
+    axis.set_xlabel("Order (multiples of 1x)", loc="left")
     axis.set_ylabel("Modulation depth")
+    axis.legend(
+        loc="upper right",
+        bbox_to_anchor=(1.0, LEGEND_IN),
+        bbox_transform=_inches_from(axis, 0.0),
+        ncols=2,
+        borderaxespad=0.0,
+    )
     if marks:
         _family_lanes(axis, marks)
+    top = 2 * GAP_IN + LANE_IN * len(marks)
+    above = _inches_from(axis, 1.0)
+    axis.text(
+        0.0, top, fill(clean(title), TITLE_COLUMNS), transform=above, va="bottom", **_TITLE_FONT
+    )
     return axis
 
 
-def _found_line(element: Element) -> dict[str, object]:
+def _inches_from(axis: Axes, edge: float) -> Transform:
+    """Width as a fraction of the axis, height in inches from its lower (0) or upper (1) edge.
+
+    Lanes of a fixed height let the layout find their room; a fraction would not settle.
+    """
+    # The stubs do not say that an axis on a figure has one, nor that transAxes is affine.
+    inches: Any = axis.get_figure(root=True)
+    box: Any = axis.transAxes
+    upwards = inches.dpi_scale_trans + ScaledTranslation(0, edge, box)
+    return blended_transform_factory(axis.transAxes, upwards)
+
+
+def _guide_line(mark: FamilyMark) -> dict[str, Any]:
     return {
-        "color": ELEMENT_COLOURS[element],
+        "color": ELEMENT_COLOURS[mark.element],
         "linestyle": ":",
-        "linewidth": 1.3,
-        "alpha": 0.8,
+        "linewidth": 1.5 if mark.found else 1.0,
+        "alpha": 0.9 if mark.found else 0.35,
         "zorder": 0.9,
     }
 
 
-LANE_FRACTION = 0.085  # height of one lane over the height of the data
+_TITLE_FONT: dict[str, Any] = {"fontsize": 12, "fontweight": "bold"}
+TITLE_COLUMNS, LABEL_COLUMNS = 70, 36
+LANE_IN, GAP_IN, LEGEND_IN = 0.25, 0.1, -0.32
 
 
 def _family_lanes(axis: Axes, marks: Sequence[FamilyMark]) -> None:
     """One lane per family above the axis, sharing its x axis."""
-    lanes = axis.inset_axes((0.0, 1.03, 1.0, LANE_FRACTION * len(marks)), sharex=axis)
+    lanes = axis.inset_axes(
+        (0.0, GAP_IN, 1.0, LANE_IN * len(marks)), transform=_inches_from(axis, 1.0), sharex=axis
+    )
     lanes.set_ylim(len(marks) - 0.5, -0.5)
     lanes.set_yticks(range(len(marks)), [_lane_label(mark) for mark in marks])
     lanes.tick_params(axis="x", bottom=False, labelbottom=False)
@@ -189,7 +222,8 @@ def _family_lanes(axis: Axes, marks: Sequence[FamilyMark]) -> None:
 
 
 def _lane_label(mark: FamilyMark) -> str:
-    return f"{clean(mark.label)}: {'FOUND' if mark.found else 'not found'}"
+    label = shorten(clean(mark.label), LABEL_COLUMNS, placeholder="…")
+    return f"{label}: {'FOUND' if mark.found else 'not found'}"
 
 
 def plot_waveform(axis: Axes, trace: Trace, *, unit: str) -> Axes:
@@ -241,7 +275,11 @@ def plot_orbit(axis: Axes, orbits: Sequence[Orbit]) -> Axes:
             **line,
         )
         axis.plot(
-            orbit.curve_x_mm[:1], orbit.curve_y_mm[:1], marker="o", color=line["color"], markersize=6
+            orbit.curve_x_mm[:1],
+            orbit.curve_y_mm[:1],
+            marker="o",
+            color=line["color"],
+            markersize=6,
         )
         if orbit.curve_x_mm.size > 8 and orbit.direction != "line":
             ends = [(orbit.curve_x_mm[i], orbit.curve_y_mm[i]) for i in (8, 7)]

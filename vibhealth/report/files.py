@@ -85,7 +85,9 @@ def _as_bytes(content: str | bytes) -> bytes:
     return content.encode("utf-8") if isinstance(content, str) else content
 
 
-def _refuse_existing(targets: Iterator[Path] | Mapping[Path, bytes] | list[Path], *, overwrite: bool) -> None:
+def _refuse_existing(
+    targets: Iterator[Path] | Mapping[Path, bytes] | list[Path], *, overwrite: bool
+) -> None:
     for target in targets:
         if target.is_dir():
             msg = f"cannot write {target}: it is a folder; give the name of a file"

@@ -4,7 +4,6 @@ import json
 import math
 from collections.abc import Mapping
 from datetime import date
-from enum import Enum
 from importlib.resources import files
 from pathlib import PurePath
 from typing import Any
@@ -31,7 +30,9 @@ from vibhealth.model import (
 __all__ = ["SCHEMA_VERSION", "assessment_dict", "dumps", "recording_dict", "schema"]
 
 SCHEMA_VERSION = 1
-SIGNIFICANT_DIGITS = 10  # beyond any measurement, short of the last bits that differ between machines
+SIGNIFICANT_DIGITS = (
+    10  # beyond any measurement, short of the last bits that differ between machines
+)
 SCHEMA_NAMES = ("assessment", "recording")
 
 
@@ -94,15 +95,13 @@ def recording_dict(analysis: RecordingAnalysis) -> dict[str, Any]:
 
 
 def dumps(document: Mapping[str, Any]) -> str:
-    """JSON text with sorted keys, indent 2 and a final line end; the same every time.
+    r"""JSON text with sorted keys, indent 2 and a final line end; the same every time.
 
     >>> dumps({"b": 1 / 3, "a": float("nan")})
-    '{\\n  "a": null,\\n  "b": 0.3333333333\\n}\\n'
+    '{\n  "a": null,\n  "b": 0.3333333333\n}\n'
     """
     plain = _plain(document, "", [])
-    return (
-        json.dumps(plain, sort_keys=True, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-    )
+    return json.dumps(plain, sort_keys=True, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def schema(name: str) -> dict[str, Any]:
@@ -300,22 +299,24 @@ def _plain_document(document: dict[str, Any]) -> dict[str, Any]:
 
 def _plain(value: Any, place: str, lost: list[str]) -> Any:
     """JSON value of anything a result may hold; places of non-finite numbers are noted."""
-    if value is None or isinstance(value, bool | int) and not isinstance(value, Enum):
-        return value
-    if isinstance(value, Enum):
-        return _plain(value.value, place, lost)
-    if isinstance(value, np.generic | np.ndarray):
-        return _plain(value.tolist(), place, lost)
-    if isinstance(value, float):
-        return _plain_float(value, place, lost)
-    if isinstance(value, str | PurePath):
-        return str(value).encode("utf-8", "backslashreplace").decode("utf-8")
-    if isinstance(value, date):
-        return value.isoformat()
     if isinstance(value, Mapping):
         return {str(key): _plain(item, f"{place}/{key}", lost) for key, item in value.items()}
     if isinstance(value, list | tuple):
         return [_plain(item, f"{place}/{index}", lost) for index, item in enumerate(value)]
+    if isinstance(value, np.generic | np.ndarray):
+        return _plain(value.tolist(), place, lost)
+    return _plain_scalar(value, place, lost)
+
+
+def _plain_scalar(value: Any, place: str, lost: list[str]) -> str | int | float | None:
+    if isinstance(value, float):
+        return _plain_float(value, place, lost)
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, str | PurePath):  # a StrEnum too
+        return str(value).encode("utf-8", "backslashreplace").decode("utf-8")
+    if value is None or isinstance(value, int):
+        return value
     msg = f"{place or '/'} holds a {type(value).__name__}, which has no JSON form"
     raise TypeError(msg)
 

@@ -185,8 +185,10 @@ def _recording(view: RecordingView) -> list[RenderableType]:
         Text(""),
         Text(f"  Usable? {view.quality_summary}"),
     ]
-    for row in view.quality:
-        parts.append(_item(f"{row.mark.word}  {row.title}: {row.said}", bullet=row.mark.symbol))
+    parts += [
+        _item(f"{row.mark.word}  {row.title}: {row.said}", bullet=row.mark.symbol)
+        for row in view.quality
+    ]
     parts += [Text(""), _levels(view), Text(""), *_facts(*view.motion)]
     parts += [Text(""), *_families(view), Text(""), Text("  What could have been seen")]
     return parts + [_item(sentence) for sentence in view.sensitivity]
@@ -207,7 +209,16 @@ def _families(view: RecordingView) -> list[RenderableType]:
         parts.append(Text(f"  Defect families not judged: {view.families_not_judged}"))
     if not view.families:
         return parts or [Text("  Defect families: none searched")]
-    columns = ("Result", "Bearing, element", "Found", "Order", "Slip", "Depth", "Whitened", "Impact")
+    columns = (
+        "Result",
+        "Bearing, element",
+        "Found",
+        "Order",
+        "Slip",
+        "Depth",
+        "Whitened",
+        "Impact",
+    )
     table = _table(*columns)
     table.columns[0].no_wrap = True
     for row in view.families:

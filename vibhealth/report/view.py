@@ -4,7 +4,15 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from vibhealth.model import Assessment, Criterion, CriterionResult, Group, Improvement, Orbit, Verdict
+from vibhealth.model import (
+    Assessment,
+    Criterion,
+    CriterionResult,
+    Group,
+    Improvement,
+    Orbit,
+    Verdict,
+)
 from vibhealth.report._wording import (
     GROUP_TITLES,
     HOLD_WORDS,

@@ -1,0 +1,282 @@
+"""Drawn figures of a report: panels, scales and captions around the plots."""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from numpy.typing import NDArray
+
+from vibhealth.model import EnvelopeCurve, Orbit, RecordingAnalysis, SpectrumCurve, Stage
+from vibhealth.report._style import STAGE_LABELS, drawing_style, new_figure
+from vibhealth.report._wording import band, clean, number
+from vibhealth.report.figures import (
+    FamilyMark,
+    LevelBar,
+    Trace,
+    plot_envelope_spectrum,
+    plot_levels,
+    plot_orbit,
+    plot_order_spectrum,
+    plot_waveform,
+)
+
+__all__ = [
+    "MarksOf",
+    "Sheet",
+    "envelope_sheet",
+    "levels_sheet",
+    "orbit_sheet",
+    "spectrum_sheet",
+    "waveform_sheet",
+]
+
+Samples = NDArray[np.float64]
+MarksOf = Callable[[RecordingAnalysis], Sequence[FamilyMark]]
+LOW_ORDERS = 20.0  # where the working motion and its harmonics are read
+DRAWN_COLUMNS = 2000  # more than a page has; a column shows its highest value
+CLOSE_LINES = "Where lines stand closer than can be drawn, the highest is drawn."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """A drawn figure before it becomes bytes."""
+
+    name: str
+    title: str
+    caption: str
+    alt: str
+    figure: Figure
+
+
+def _stem(*parts: str) -> str:
+    kept = "-".join(parts)
+    return "".join(c if c.isascii() and (c.isalnum() or c in "-_") else "-" for c in kept)
+
+
+def _panels(count: int, *, height_in: float, width_in: float = 9.5) -> tuple[Figure, list[Axes]]:
+    figure = new_figure(width_in, height_in * count)
+    axes = figure.subplots(count, 1, squeeze=False)
+    return figure, [axis for row in axes for axis in row]
+
+
+def _peaks(x: Samples, y: Samples) -> tuple[Samples, Samples]:
+    """Highest value per drawn column: what a pen of one column's width would show."""
+    step = -(-x.size // DRAWN_COLUMNS)
+    if step <= 1:
+        return x, y
+    whole = x.size // step * step
+    blocks = y[:whole].reshape(-1, step)
+    highest = np.argmax(blocks, axis=1) + step * np.arange(blocks.shape[0])
+    rest = whole + np.argmax(y[whole:], keepdims=True) if whole < x.size else highest[:0]
+    places = np.concatenate([highest, rest])
+    return x[places], y[places]
+
+
+def _extremes(x: Samples, y: Samples) -> tuple[Samples, Samples]:
+    """Lowest and highest value per drawn column, in their order in time."""
+    high, low = _peaks(x, y), _peaks(x, -y)
+    both = np.concatenate([high[0], low[0]])
+    values = np.concatenate([high[1], -low[1]])
+    order = np.argsort(both, kind="stable")
+    return both[order], values[order]
+
+
+def _acceleration(analysis: RecordingAnalysis) -> SpectrumCurve | None:
+    return next((curve for curve in analysis.spectra if curve.kind == "acceleration"), None)
+
+
+def spectrum_sheet(point: str, chosen: Sequence[RecordingAnalysis]) -> Sheet | None:
+    """Before and after over one another, low orders and the whole range; None without a curve."""
+    found = [(item, curve) for item in chosen if (curve := _acceleration(item)) is not None]
+    if not found:
+        return None
+    groups: dict[tuple[bool, str], list[tuple[RecordingAnalysis, SpectrumCurve]]] = {}
+    for item, curve in found:
+        groups.setdefault((curve.order is not None, curve.unit), []).append((item, curve))
+    with drawing_style():
+        rows = [(key, low) for key in groups for low in ((True, False) if key[0] else (False,))]
+        figure, axes = _panels(len(rows), height_in=3.3)
+        for axis, (key, low) in zip(axes, rows, strict=True):
+            _spectrum_panel(axis, groups[key], has_order=key[0], unit=key[1], low=low)
+    stages = _stage_list(item for item, _ in found)
+    spacing = ", ".join(f"{number(curve.line_spacing_hz)} Hz" for _, curve in found)
+    return Sheet(
+        name=_stem("spectrum", point),
+        title=f"Acceleration spectrum, {point}",
+        caption=f"Zero-to-peak amplitude; line spacing {spacing}. {CLOSE_LINES}",
+        alt=f"Acceleration spectrum of {point}, {stages}, over order, logarithmic amplitude.",
+        figure=figure,
+    )
+
+
+def _spectrum_panel(
+    axis: Axes,
+    group: Sequence[tuple[RecordingAnalysis, SpectrumCurve]],
+    *,
+    has_order: bool,
+    unit: str,
+    low: bool,
+) -> None:
+    traces = []
+    for item, curve in group:
+        x = curve.order if curve.order is not None else curve.frequency_hz
+        kept = x <= LOW_ORDERS if low else np.ones(x.shape, dtype=bool)
+        x, y = _peaks(x[kept], curve.values[kept])
+        stage = item.recording.stage
+        traces.append(Trace(stage=stage, label=STAGE_LABELS[stage], x=x, y=y))
+    abscissa = "Order (multiples of 1x)" if has_order else "Frequency, Hz (no speed known)"
+    plot_order_spectrum(axis, traces, unit=unit, abscissa=abscissa)
+    axis.set_title(f"Orders up to {LOW_ORDERS:g}: working motion" if low else "Whole range")
+    _legend(axis)
+
+
+def _legend(axis: Axes) -> None:
+    """Legend above the axis at the right, outside the data, beside the title at the left."""
+    axis.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=3, borderaxespad=0.2)
+
+
+def _stage_list(analyses: Iterable[RecordingAnalysis]) -> str:
+    return " and ".join(STAGE_LABELS[item.recording.stage] for item in analyses)
+
+
+def envelope_sheet(
+    point: str, chosen: Sequence[RecordingAnalysis], marks_of: MarksOf, *, role: str
+) -> Sheet | None:
+    """One panel per stage in the band of this role; None without a curve."""
+    found = [
+        (item, curve)
+        for item in chosen
+        if (curve := next((c for c in item.envelopes if c.band.role == role), None)) is not None
+    ]
+    if not found:
+        return None
+    marks = [tuple(marks_of(item)) for item, _ in found]
+    highest = max((order for mark in marks for m in mark for order in m.orders), default=np.inf)
+    limit = min(1.05 * highest, max(float(curve.order[-1]) for _, curve in found))
+    with drawing_style():
+        lanes = max(map(len, marks))
+        figure, axes = _panels(len(found), height_in=3.4 + 0.25 * lanes)
+        for axis, (item, curve), families in zip(axes, found, marks, strict=True):
+            _envelope_panel(axis, item, curve, families, limit)
+        _share_range(axes, [curve for _, curve in found])
+    words = "band in which a family stood out most" if role == "found" else "band of the card"
+    return Sheet(
+        name=_stem("envelope", role, point),
+        title=f"Envelope spectrum, {point}, {words}",
+        caption="Lanes above the data: where each defect family was looked for (n = 1, 2, 3); filled "
+        f"markers: found. {CLOSE_LINES}",
+        alt=f"Envelope spectrum of {point}. "
+        + " ".join(_envelope_words(i, m) for (i, _), m in zip(found, marks, strict=True)),
+        figure=figure,
+    )
+
+
+def _envelope_panel(
+    axis: Axes,
+    analysis: RecordingAnalysis,
+    curve: EnvelopeCurve,
+    marks: Sequence[FamilyMark],
+    limit: float,
+) -> None:
+    stage = analysis.recording.stage
+    kept = curve.order <= limit
+    x, depth = _peaks(curve.order[kept], curve.depth[kept])
+    floor = np.interp(x, curve.order[kept], curve.floor[kept])
+    drawn = EnvelopeCurve(label=curve.label, band=curve.band, order=x, depth=depth, floor=floor)
+    axis.set_xlim(0, limit)
+    edges = band((curve.band.low_hz, curve.band.high_hz))
+    title = f"{STAGE_LABELS[stage]}: {curve.label}, {edges}"
+    plot_envelope_spectrum(axis, drawn, marks, stage=stage, title=title)
+
+
+def _share_range(axes: Sequence[Axes], curves: Sequence[EnvelopeCurve]) -> None:
+    """Same depth scale before and after, from a third of the lowest floor up."""
+    floors = np.concatenate([curve.floor for curve in curves])
+    depths = np.concatenate([curve.depth for curve in curves])
+    if not (floors > 0).any() or not (depths > 0).any():
+        return
+    low, high = float(floors[floors > 0].min()) / 3, 1.5 * float(depths.max())
+    for axis in axes:
+        axis.set_ylim(low, high)
+
+
+def _envelope_words(analysis: RecordingAnalysis, marks: Sequence[FamilyMark]) -> str:
+    names = [clean(mark.label) for mark in marks if mark.found]
+    stage = STAGE_LABELS[analysis.recording.stage]
+    return f"{stage}: {'found ' + '; '.join(names) if names else 'no family found'}."
+
+
+def waveform_sheet(point: str, chosen: Sequence[RecordingAnalysis]) -> Sheet | None:
+    """A stretch of each recording; None where no recording has one."""
+    found = [item for item in chosen if item.waveform.size]
+    if not found:
+        return None
+    with drawing_style():
+        figure, axes = _panels(len(found), height_in=2.6)
+        for axis, item in zip(axes, found, strict=True):
+            x, y = _extremes(item.waveform_time_s, item.waveform)
+            stage, unit = item.recording.stage, item.recording.unit
+            plot_waveform(axis, Trace(stage=stage, label="", x=x, y=y), unit=unit)
+            axis.set_title(STAGE_LABELS[stage])
+        for unit in {item.recording.unit for item in found}:
+            _share_height([a for a, i in zip(axes, found, strict=True) if i.recording.unit == unit])
+    return Sheet(
+        name=_stem("waveform", point),
+        title=f"Waveform, {point}",
+        caption="A stretch of each recording, same scale where the units agree.",
+        alt=f"Acceleration over time at {point}, {_stage_list(found)}.",
+        figure=figure,
+    )
+
+
+def _share_height(axes: Sequence[Axes]) -> None:
+    limits = [axis.get_ylim() for axis in axes]
+    for axis in axes:
+        axis.set_ylim(min(low for low, _ in limits), max(high for _, high in limits))
+
+
+def levels_sheet(point: str, chosen: Sequence[RecordingAnalysis]) -> Sheet | None:
+    """One axis per descriptor, one bar per stage; None without a descriptor."""
+    titles: dict[tuple[str, str, tuple[float, float] | None], str] = {}
+    values: dict[tuple[tuple[str, str, tuple[float, float] | None], Stage], float | None] = {}
+    for item in chosen:
+        for level in item.descriptors:
+            key = (level.id, level.unit, level.band_hz)
+            titles.setdefault(key, f"{level.title}, {band(level.band_hz)}")
+            value = level.value if np.isfinite(level.value) and level.value >= 0 else None
+            values[key, item.recording.stage] = value
+    if not titles:
+        return None
+    stages = [item.recording.stage for item in chosen]
+    with drawing_style():
+        figure, axes = _panels(len(titles), height_in=0.55 + 0.35 * len(stages))
+        for axis, (key, title) in zip(axes, titles.items(), strict=True):
+            bars = [LevelBar(stage=stage, value=values.get((key, stage))) for stage in stages]
+            plot_levels(axis, bars, title=title, unit=key[1])
+    return Sheet(
+        name=_stem("levels", point),
+        title=f"Levels, {point}",
+        caption="Every bar starts at zero; each level has a scale of its own.",
+        alt=f"Levels at {point} as bars, {_stage_list(chosen)}; the numbers are in the tables.",
+        figure=figure,
+    )
+
+
+def orbit_sheet(plane: str, orbits: Sequence[Orbit]) -> Sheet:
+    """Ellipses of one plane."""
+    with drawing_style():
+        figure = new_figure(7.0, 6.0)
+        axis = figure.subplots()
+        plot_orbit(axis, orbits)
+        axis.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=1)
+    words = "; ".join(f"{clean(o.stage)} {number(o.major_mm)} × {number(o.minor_mm)} mm, "
+                      f"{o.direction}" for o in orbits)  # fmt: skip
+    return Sheet(
+        name=_stem("orbit", plane),
+        title=f"Orbit at 1x, {plane}",
+        caption="Dot: start of the turn; arrow: direction of travel.",
+        alt=f"Orbit in the plane of {plane}: {words}.",
+        figure=figure,
+    )

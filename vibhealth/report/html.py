@@ -1,0 +1,81 @@
+"""The view as one self-contained HTML file: no link, font or script from elsewhere."""
+
+from base64 import b64encode
+from collections.abc import Sequence
+from functools import cache
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+
+from vibhealth.report.images import FigureImage
+from vibhealth.report.recording_view import RecordingView
+from vibhealth.report.view import ReportView
+
+__all__ = ["analysis_html", "html_text"]
+
+
+def html_text(view: ReportView, images: Sequence[FigureImage] = ()) -> str:
+    """Return the report as one HTML document.
+
+    Parameters
+    ----------
+    view : ReportView
+        From `report_view`.
+    images : sequence of FigureImage
+        From `assessment_images`; embedded as data.
+
+    Returns
+    -------
+    str
+        Everything from outside is escaped; the same view and images give the
+        same text.
+    """
+    return _template("report.html").render(view=view, images=_embedded(images))
+
+
+def analysis_html(
+    view: RecordingView, images: Sequence[FigureImage] = (), *, generated_at: str, version: str
+) -> str:
+    """Return one analysed recording as one HTML document.
+
+    Parameters
+    ----------
+    view : RecordingView
+        From `analysis_view`.
+    images : sequence of FigureImage
+        From `analysis_images`; embedded as data.
+    generated_at, version : str
+        As printed at the end.
+
+    Returns
+    -------
+    str
+        Everything from outside is escaped.
+    """
+    return _template("recording.html").render(
+        recording=view, images=_embedded(images), generated_at=generated_at, version=version
+    )
+
+
+def _embedded(images: Sequence[FigureImage]) -> list[dict[str, str]]:
+    return [
+        {
+            "title": image.title,
+            "caption": image.caption,
+            "alt": image.alt,
+            "source": f"data:image/png;base64,{b64encode(image.png).decode('ascii')}",
+        }
+        for image in images
+    ]
+
+
+@cache
+def _template(name: str) -> Template:
+    environment = Environment(
+        loader=PackageLoader("vibhealth.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    return environment.get_template(name)
