@@ -24,7 +24,7 @@ SETTLING_G = 0.1
 SETTLING_S = 10.0
 # Without calibration the same checks compare with the rms value, and only warn.
 RELATIVE_TO_RMS = 0.1
-PLATEAU_ZONE = 0.04  # of peak-to-peak
+PLATEAU_ZONE = 0.015  # of peak-to-peak
 PLATEAU_SHARE = 1e-3  # of the samples must lie in the zone before it is judged
 PLATEAU_HOLD, PLATEAU_WATCH = 0.1, 0.25
 STUCK_SAMPLES = 8

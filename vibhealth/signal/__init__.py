@@ -1,5 +1,14 @@
 """Arrays in, arrays out: spectra, filters, integration, sine fits, angle resampling."""
 
+from vibhealth.signal.band_bank import BAND_DIVISORS, band_bank
+from vibhealth.signal.envelope import (
+    Detector,
+    EnvelopeSpectrum,
+    analytic_band,
+    band_envelope_spectrum,
+    local_floor,
+    squared_envelope,
+)
 from vibhealth.signal.filters import band_pass, high_pass, low_pass
 from vibhealth.signal.harmonic_tracking import subtract_tracked_harmonics
 from vibhealth.signal.integration import integrate_samples, integrate_spectrum, lower_cut_weights
@@ -32,6 +41,7 @@ from vibhealth.signal.statistics import (
     rms,
     skewness,
 )
+from vibhealth.signal.whitening import RecordSpectrum, record_spectrum, whiten
 from vibhealth.signal.windows import (
     WindowGains,
     overlap_correlation,
@@ -40,13 +50,20 @@ from vibhealth.signal.windows import (
 )
 
 __all__ = [
+    "BAND_DIVISORS",
     "AngleRecord",
+    "Detector",
+    "EnvelopeSpectrum",
     "HarmonicFit",
     "LinePeak",
+    "RecordSpectrum",
     "SineFit",
     "Spectrum",
     "WindowGains",
     "amplitude_spectrum",
+    "analytic_band",
+    "band_bank",
+    "band_envelope_spectrum",
     "band_pass",
     "block_median_rms",
     "crest_factor",
@@ -59,6 +76,7 @@ __all__ = [
     "integrate_spectrum",
     "kurtosis",
     "line_peak",
+    "local_floor",
     "low_pass",
     "lower_cut_weights",
     "overlap_correlation",
@@ -67,14 +85,17 @@ __all__ = [
     "phase_from_demodulation",
     "power_spectral_density",
     "psd_interval",
+    "record_spectrum",
     "refine_sine",
     "resample_to_angle",
     "rms",
     "skewness",
+    "squared_envelope",
     "subtract_harmonics",
     "subtract_tracked_harmonics",
     "tachometer_phase",
     "to_orders",
+    "whiten",
     "window_gains",
     "window_samples",
 ]

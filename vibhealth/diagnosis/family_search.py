@@ -1,0 +1,341 @@
+"""Search all families in all bands at once; the null is measured beside them.
+
+For every comb the evidence is scanned over a wide range of first-harmonic
+orders, of which only the slip window about the bearing's own order is the
+family; the rest are decoys, orders where no bearing line can be. The largest
+evidence over all bands, detectors and line widths at each order gives both the
+family's statistic and, from the decoys, the distribution it would have without
+a fault. Lines explained by a family, with their shaft combinations, are masked
+before that family's own null is measured and before the others are searched
+again, so that a strong fault neither inflates its null nor appears twice.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vibhealth.diagnosis.comb import (
+    HARMONICS,
+    WIDTHS,
+    Comb,
+    CombLines,
+    comb_evidence,
+    comb_lines,
+    evidence_arrays,
+    harmonic_widths,
+    shaft_lines,
+)
+from vibhealth.diagnosis.envelope_bank import EnvelopeOrders
+from vibhealth.diagnosis.evidence import log_tail_bound
+
+__all__ = ["FoundFamily", "explained_lines", "search_families"]
+
+# Decoys are scanned from this to that multiple of the strike order (cage: see below).
+DECOY_RANGE = (0.55, 1.45)
+SHORTEST_DECOY_RANGE = (0.25, 1.75)
+
+# Grid of orders: the last harmonic moves half a line per step.
+STEPS_PER_LINE = 6
+
+# The tail of the decoys' evidence is taken as exponential above this quantile.
+TAIL_QUANTILE = 0.98
+
+# Explained lines: so many harmonics, with all their shaft combinations, while less than this
+# share of all lines is masked.
+MASKED_HARMONICS = 6
+LARGEST_MASKED_SHARE = 0.45
+
+# Two families of one bearing must agree on its cage speed within this share.
+CAGE_AGREEMENT = 0.003
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundFamily:
+    """Best evidence of one comb over the whole bank.
+
+    ``band_evidence`` lists (evidence, envelope) of every squared-envelope spectrum at
+    the found order. ``log_probability`` is the natural logarithm of the false-alarm
+    probability corrected for all orders, bands, detectors and widths searched for
+    this family (not yet for the number of families); ``theory`` and ``decoys`` are
+    its two estimates, of which it is the larger.
+    """
+
+    comb: Comb
+    order: float
+    evidence: float
+    width_lines: int
+    envelope: EnvelopeOrders
+    band_evidence: tuple[tuple[float, EnvelopeOrders], ...]
+    log_probability: float
+    log_probability_theory: float
+    log_probability_decoys: float
+    is_explained_by: tuple[str, str] | None = None
+
+    @property
+    def slip(self) -> float:
+        """Deviation of the found from the kinematic order, as a share."""
+        return self.order / self.comb.strike_order - 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Scan:
+    """Largest evidence over the bank at each order, and where it was found."""
+
+    lines: CombLines
+    evidence: NDArray[np.float64]
+    where: NDArray[np.int64]  # envelope number * len(WIDTHS) + width number
+
+
+def explained_lines(
+    order: NDArray[np.float64], found_order: float, *, order_spacing: float, width_lines: int
+) -> NDArray[np.bool_]:
+    """Lines explained by a family: its harmonics plus and minus any shaft order.
+
+    Every line ``n * found_order + k`` with whole ``k`` has the same fractional part
+    as ``n * found_order``, and the mirrored ones (``k - n * found_order``) have one
+    minus that; because BPFO + BPFI = Z, the mirror of one ring's family is the
+    other ring's. So a fractional part within reach of a harmonic's is masked.
+    """
+    fraction = order - np.floor(order)
+    masked = np.zeros(order.shape, dtype=bool)
+    for harmonic in range(1, MASKED_HARMONICS + 1):
+        part = (harmonic * found_order) % 1.0
+        reach = (1.5 + 0.5 * harmonic * width_lines) * order_spacing
+        more = masked.copy()
+        for at in (part, 1.0 - part):
+            distance = np.abs(fraction - at)
+            more |= np.minimum(distance, 1.0 - distance) <= reach
+        if harmonic > 1 and more.mean() > LARGEST_MASKED_SHARE:
+            break
+        masked = more
+    return masked
+
+
+def _decoy_orders(comb: Comb, order_spacing: float, slip: float) -> NDArray[np.float64]:
+    low, high = DECOY_RANGE if comb.strike_order > 1.5 else SHORTEST_DECOY_RANGE
+    centre = comb.strike_order
+    step = order_spacing / STEPS_PER_LINE
+    below = min(low * centre, (1 - slip) * centre - 10 * step)
+    above = max(high * centre, (1 + slip) * centre + 10 * step)
+    return np.arange(max(below, 0.25), above, step)
+
+
+class _Bank:
+    """All envelope spectra of one record and the masks in force."""
+
+    def __init__(self, envelopes: Sequence[EnvelopeOrders], combs: Sequence[Comb], slip: float):
+        self.envelopes = list(envelopes)
+        self.combs = list(combs)
+        self.slip = slip
+        self.spacing = self.envelopes[0].order_spacing
+        self.n_lines = max(e.depth_power.shape[-1] for e in self.envelopes)
+        self.order = np.arange(self.n_lines) * self.spacing
+        self.shaft = shaft_lines(self.order, self.spacing)
+        self.lines = {
+            comb.key: comb_lines(
+                _decoy_orders(comb, self.spacing, slip),
+                comb.spacings,
+                order_spacing=self.spacing,
+                n_lines=self.n_lines,
+            )
+            for comb in self.combs
+        }
+
+    def scan(
+        self, combs: Sequence[Comb], masked: NDArray[np.bool_]
+    ) -> dict[tuple[str, str], _Scan]:
+        """Largest evidence of each comb at each order of its range."""
+        best = {comb.key: np.full(self.lines[comb.key].orders.shape, -1.0) for comb in combs}
+        where = {comb.key: np.zeros(best[comb.key].shape, dtype=np.int64) for comb in combs}
+        for number, envelope in enumerate(self.envelopes):
+            for position, width in enumerate(self.widths()):
+                arrays = self.padded(envelope, width, masked)
+                for comb in combs:
+                    evidence = comb_evidence(arrays, self.lines[comb.key])
+                    better = evidence > best[comb.key]
+                    best[comb.key][better] = evidence[better]
+                    where[comb.key][better] = number * len(WIDTHS) + position
+        return {
+            comb.key: _Scan(
+                lines=self.lines[comb.key], evidence=best[comb.key], where=where[comb.key]
+            )
+            for comb in combs
+        }
+
+    def widths(self) -> tuple[int, ...]:
+        """Widths that stay well inside the slip window of the slowest family."""
+        slowest = min(comb.strike_order for comb in self.combs if comb.strike_order > 1.5)
+        return tuple(
+            width for width in WIDTHS if width == 1 or width * self.spacing <= 0.01 * slowest
+        )
+
+    def padded(
+        self, envelope: EnvelopeOrders, width: int, masked: NDArray[np.bool_]
+    ) -> list[NDArray[np.float64]]:
+        """Evidence arrays, extended by zeros to the longest spectrum of the bank."""
+        n_lines = envelope.depth_power.shape[-1]
+        arrays = evidence_arrays(envelope, width, masked[:n_lines])
+        missing = self.n_lines - n_lines
+        return [np.pad(array, (0, missing)) for array in arrays] if missing else arrays
+
+    def window(self, comb: Comb, centre: float, slip: float) -> NDArray[np.bool_]:
+        """Orders of the comb's scan inside the slip window."""
+        orders = self.lines[comb.key].orders
+        inside: NDArray[np.bool_] = np.abs(orders / centre - 1.0) <= slip
+        if not inside.any():
+            inside[np.argmin(np.abs(orders - centre))] = True
+        return inside
+
+
+def _log_theory(bank: _Bank, comb: Comb, evidence: float, width: int, n_orders: int) -> float:
+    """Chernoff bound times the number of places searched."""
+    widths = harmonic_widths(width)
+    n_averages = bank.envelopes[0].n_averages
+    lines = bank.lines[comb.key]
+    counts = [w * n_averages for w in widths] + [widths[p] * n_averages for p, _ in lines.sides]
+    independent = max(1.0, n_orders / STEPS_PER_LINE * 2.0)
+    trials = independent * len(bank.envelopes) * len(bank.widths())
+    return min(0.0, log_tail_bound(evidence, counts) + float(np.log(trials)))
+
+
+def _log_decoys(scan: _Scan, decoy: NDArray[np.bool_], evidence: float, n_orders: int) -> float:
+    """Exponential tail of the decoys' evidence, times the orders in the window."""
+    values = scan.evidence[decoy]
+    values = values[values >= 0]
+    if values.size < 50:
+        return 0.0
+    threshold = float(np.quantile(values, TAIL_QUANTILE))
+    if evidence <= threshold:
+        share = float(np.mean(values >= evidence))
+        return min(0.0, float(np.log(max(share, 1.0 / values.size) * n_orders)))
+    excess = values[values > threshold] - threshold
+    # Neighbouring orders share lines: only every STEPS_PER_LINE-th value counts as a sample.
+    samples = max(1.0, excess.size / STEPS_PER_LINE)
+    scale = max(1.0, float(excess.mean()) if excess.size else 1.0) * (1.0 + 1.0 / np.sqrt(samples))
+    log_share = np.log(1.0 - TAIL_QUANTILE) - (evidence - threshold) / scale
+    return min(0.0, float(log_share + np.log(n_orders)))
+
+
+def _band_evidence(
+    bank: _Bank, comb: Comb, at: int, width: int, masked: NDArray[np.bool_]
+) -> tuple[tuple[float, EnvelopeOrders], ...]:
+    lines = bank.lines[comb.key]
+    one = CombLines(
+        orders=lines.orders[at : at + 1],
+        centre=tuple(row[at : at + 1] for row in lines.centre),
+        sides=tuple((position, row[at : at + 1]) for position, row in lines.sides),
+    )
+    return tuple(
+        (float(comb_evidence(bank.padded(envelope, width, masked), one)[0]), envelope)
+        for envelope in bank.envelopes
+        if envelope.detector == "squared"
+    )
+
+
+def _best(bank: _Bank, comb: Comb, scan: _Scan, inside: NDArray[np.bool_]) -> tuple[int, float]:
+    at = int(np.flatnonzero(inside)[np.argmax(scan.evidence[inside])])
+    return at, float(scan.evidence[at])
+
+
+def search_families(
+    envelopes: Sequence[EnvelopeOrders],
+    combs: Sequence[Comb],
+    *,
+    slip: float,
+    significance: float,
+    windows: Callable[[Comb, Sequence[FoundFamily]], tuple[float, float]] | None = None,
+) -> tuple[FoundFamily, ...]:
+    """Find the families in a bank of whitened envelope spectra, strongest first.
+
+    Parameters
+    ----------
+    envelopes : sequence of EnvelopeOrders
+        All with the same order spacing.
+    combs : sequence of Comb
+        Families to search.
+    slip : float
+        Half width of the slip window as a share of the order.
+    significance : float
+        False-alarm probability (corrected for all families) below which a family's
+        lines are taken as explained and masked for the others.
+    windows : callable, optional
+        Given a comb and the families found so far, the centre order and half width
+        (share) to search; default the comb's strike order and ``slip``.
+
+    Returns
+    -------
+    tuple of FoundFamily
+        One per comb, in the order in which they were explained.
+    """
+    if not envelopes or not combs:
+        return ()
+    bank = _Bank(envelopes, combs, slip)
+    masked = bank.shaft.copy()
+    remaining = list(combs)
+    found: list[FoundFamily] = []
+    explained: list[FoundFamily] = []
+    scans = bank.scan(remaining, masked)
+    while remaining:
+        candidates = []
+        for comb in remaining:
+            centre, half = (
+                windows(comb, explained) if windows is not None else (comb.strike_order, slip)
+            )
+            inside = bank.window(comb, centre, half)
+            at, evidence = _best(bank, comb, scans[comb.key], inside)
+            candidates.append((evidence, comb, at, int(inside.sum())))
+        evidence, comb, at, n_orders = max(candidates, key=lambda c: c[0])
+        family, masked_now, scans_now = _judge(
+            bank, comb, scans[comb.key], at, n_orders, masked, remaining
+        )
+        found.append(family)
+        remaining.remove(comb)
+        if np.exp(family.log_probability) * len(combs) < significance:
+            explained.append(family)
+            masked, scans = masked_now, scans_now
+    return tuple(found)
+
+
+def _judge(
+    bank: _Bank,
+    comb: Comb,
+    scan: _Scan,
+    at: int,
+    n_orders: int,
+    masked: NDArray[np.bool_],
+    remaining: Sequence[Comb],
+) -> tuple[FoundFamily, NDArray[np.bool_], dict[tuple[str, str], _Scan]]:
+    """The family at one order, with its null measured where its own lines are masked."""
+    evidence = float(scan.evidence[at])
+    order = float(scan.lines.orders[at])
+    number, position = divmod(int(scan.where[at]), len(WIDTHS))
+    width = bank.widths()[position]
+    masked_now = masked | explained_lines(
+        bank.order, order, order_spacing=bank.spacing, width_lines=width
+    )
+    scans_now = bank.scan(remaining, masked_now)
+    theory = _log_theory(bank, comb, evidence, width, n_orders)
+    null = scans_now[comb.key]
+    usable = ~masked_now
+    index = null.lines.centre
+    # A decoy counts where its centre lines are not masked; its own window never does.
+    decoy = usable[index[0]] & usable[index[1]] & usable[index[2]]
+    decoy &= np.abs(null.lines.orders / comb.strike_order - 1.0) > 2 * bank.slip
+    decoys = _log_decoys(null, decoy, evidence, n_orders)
+    family = FoundFamily(
+        comb=comb,
+        order=order,
+        evidence=evidence,
+        width_lines=width,
+        envelope=bank.envelopes[number],
+        band_evidence=_band_evidence(bank, comb, at, width, masked),
+        log_probability=max(theory, decoys),
+        log_probability_theory=theory,
+        log_probability_decoys=decoys,
+    )
+    return family, masked_now, scans_now
+
+
+assert len(HARMONICS) == 3  # noqa: S101  # the decoy rule above names the three centre lines
