@@ -84,7 +84,8 @@ def _single(details: ErrorDetails, table: Mapping[str, Any]) -> str:
 def _line(location: Location, rule: str, found: str, table: Mapping[str, Any]) -> str:
     name = _row_name(location, table)
     if location[:1] == ("limits",) and location[2:] == ("value",):
-        location = location[:2]  # a bare number is the entry's value
+        entry = table["limits"][location[1]]
+        location = location if isinstance(entry, dict) else location[:2]  # a bare number
     return f"{place(location)}{name}: {rule}, found {found}"
 
 

@@ -186,7 +186,8 @@ def limit_faults(
         if limit is None:
             faults.append((where, f"is not a known limit{nearest(limit_id, BY_ID)}", entry.value))
         elif not limit.low <= entry.value <= limit.high:
-            rule = f"must lie between {limit.low:g} and {limit.high:g} {limit.unit}"
+            unit = "" if limit.unit == "1" else f" {limit.unit}"
+            rule = f"must lie between {limit.low:g} and {limit.high:g}{unit}"
             faults.append((where, rule, entry.value))
         elif limit_id in WHOLE and not math.isclose(entry.value, round(entry.value)):
             faults.append((where, "must be a whole number", entry.value))
