@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Literal
@@ -37,6 +38,7 @@ from vibhealth.model import (
     Stage,
     Verdict,
 )
+from vibhealth.report import FigureImage, ReportView, assessment_images, report_view
 
 GOLDEN = Path(__file__).parents[1] / "golden"
 HOSTILE_NAME = "<script>alert(1)</script>.wav"
@@ -456,3 +458,31 @@ def check_golden() -> Callable[[str, str], None]:
         assert text == path.read_bytes().decode("utf-8")
 
     return check
+
+
+@pytest.fixture(scope="session")
+def make_criterion() -> Callable[..., Criterion]:
+    """One criterion of the bearing group, with some of its fields replaced."""
+
+    def make(**changes: Any) -> Criterion:
+        return replace(criteria()[3], **changes)
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def make_view(make_assessment: Callable[..., Assessment]) -> Callable[..., ReportView]:
+    """View of the rich assessment, with some of its fields replaced."""
+
+    def make(**changes: Any) -> ReportView:
+        return report_view(
+            make_assessment(**changes), generated_at="2031-03-04 12:00 UTC", version="0.0.0"
+        )
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def images(assessment: Assessment) -> tuple[FigureImage, ...]:
+    """Figures of the rich assessment; drawn once for all tests."""
+    return assessment_images(assessment)

@@ -325,4 +325,5 @@ def _plain_float(value: float, place: str, lost: list[str]) -> float | None:
     if not math.isfinite(value):
         lost.append(place)
         return None
-    return float(f"{value:.{SIGNIFICANT_DIGITS}g}")
+    rounded = float(f"{value:.{SIGNIFICANT_DIGITS}g}")
+    return rounded if math.isfinite(rounded) else value  # the largest floats round up to infinity

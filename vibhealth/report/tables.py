@@ -109,10 +109,12 @@ def _motion(analysis: RecordingAnalysis) -> str:
     motion = analysis.motion
     if motion is None:
         return _text(("order", "amplitude", "unit", "relative_to_first"), ())
-    lines = sorted((*motion.harmonics, *motion.half_orders), key=lambda line: line.order)
-    rows: list[tuple[object, ...]] = [(1.0, motion.amplitude_1x, motion.unit, 1.0)]
-    rows += [(i.order, i.amplitude_m_s2, motion.unit, i.relative_to_first) for i in lines]
-    return _text(("order", "amplitude", "unit", "relative_to_first"), rows)
+    rows = [(1.0, motion.amplitude_1x, motion.unit, 1.0)]
+    rows += [
+        (line.order, line.amplitude_m_s2, motion.unit, line.relative_to_first)
+        for line in (*motion.harmonics, *motion.half_orders)
+    ]
+    return _text(("order", "amplitude", "unit", "relative_to_first"), sorted(rows))
 
 
 def _waveform(analysis: RecordingAnalysis) -> str:
