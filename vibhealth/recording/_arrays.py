@@ -11,7 +11,7 @@ import scipy.io
 from numpy.typing import NDArray
 
 from vibhealth.errors import RecordingError
-from vibhealth.recording._source import FileUnit, SampleSource, file_unit
+from vibhealth.recording._source import FileUnit, SampleSource, as_clause, file_unit
 from vibhealth.recording.request import ReadOptions
 
 __all__ = ["open_matlab", "open_npy", "open_npz"]
@@ -62,7 +62,7 @@ def open_matlab(path: Path, options: ReadOptions) -> SampleSource:
         As for `open_npz`.
     """
     try:
-        content = scipy.io.loadmat(path, mat_dtype=True)
+        content = scipy.io.loadmat(path)
     except (ValueError, TypeError, KeyError, IndexError, OSError, EOFError, zlib.error) as error:
         raise _damaged(path, ".mat", error) from error
     except NotImplementedError as error:  # version 7.3, recognized by its header before
@@ -76,9 +76,9 @@ def open_matlab(path: Path, options: ReadOptions) -> SampleSource:
 
 
 def _damaged(path: Path, what: str, error: Exception) -> RecordingError:
-    reason = " ".join(str(error).split()).rstrip(".") or type(error).__name__
     return RecordingError(
-        f"{path}: its {what} content is damaged or of no readable type ({reason}); save it again"
+        f"{path}: its {what} content is damaged or of no readable type ({as_clause(error)}); "
+        "save it again"
     )
 
 

@@ -10,11 +10,12 @@ from numpy.typing import NDArray
 
 from vibhealth.errors import RecordingError
 from vibhealth.recording._container import data_extent
-from vibhealth.recording._source import SampleSource
+from vibhealth.recording._source import SampleSource, as_clause
 
 __all__ = ["open_audio"]
 
 _BLOCK_FRAMES = 1 << 18
+_COUNTED_FRAMES = 256  # fineness of "decoding stops after"
 # Longest file taken for real: 2^40 frames are 124 days at 102.4 kHz. A stream that was never
 # closed states 2^63 - 1.
 _MAX_FRAMES = 1 << 40
@@ -29,13 +30,8 @@ def _opened(path: Path) -> Iterator[soundfile.SoundFile]:
     with path.open("rb") as stream:
         try:
             sound = soundfile.SoundFile(stream.fileno(), closefd=False)
-        except (soundfile.SoundFileError, TypeError) as error:
-            reason = str(getattr(error, "error_string", error)).strip().rstrip(".") or "no detail"
-            msg = (
-                f"{path}: the audio header or data cannot be decoded ({reason}); "
-                "copy the file again from the recorder"
-            )
-            raise RecordingError(msg) from error
+        except soundfile.SoundFileError as error:
+            raise RecordingError(_undecodable(path, error)) from error
         with sound:
             yield sound
 
@@ -71,6 +67,17 @@ def open_audio(path: Path) -> SampleSource:
         rate_place="its header",
         converter_limit=1.0 - 2.0 ** (1 - bits) if subtype in _INTEGER_BITS else None,
     )
+
+
+def _undecodable(path: Path, error: soundfile.SoundFileError) -> str:
+    extent = data_extent(path)
+    if extent is not None and extent.promised is not None and extent.promised > extent.present:
+        return (
+            f"{path}: its header promises {extent.promised} bytes of samples, but "
+            f"{extent.present} are there; the file is cut short, copy it again"
+        )
+    reason = as_clause(getattr(error, "error_string", error))
+    return f"{path}: its audio header cannot be decoded ({reason}); copy it again from the recorder"
 
 
 def _check_subtype(path: Path, subtype: str) -> int:
@@ -119,18 +126,28 @@ def _load(path: Path, channels: tuple[int, ...], frames: int) -> NDArray[np.floa
     with _opened(path) as sound:
         while done < frames:
             try:
-                block = sound.read(_BLOCK_FRAMES, dtype="float64", always_2d=True)
+                block = sound.read(
+                    min(_BLOCK_FRAMES, frames - done), dtype="float64", always_2d=True
+                )
             except soundfile.SoundFileError as error:
-                raise RecordingError(_cut_short(path, frames, done)) from error
+                raise RecordingError(_cut_short(path, frames)) from error
             if not len(block):
-                raise RecordingError(_cut_short(path, frames, done))
+                raise RecordingError(_cut_short(path, frames))
             samples[:, done : done + len(block)] = block[:, columns].T
             done += len(block)
     return samples
 
 
-def _cut_short(path: Path, frames: int, done: int) -> str:
+def _cut_short(path: Path, frames: int) -> str:
+    """Message of a file whose decoding breaks off, with what can be decoded."""
+    done = 0
+    with _opened(path) as sound:
+        try:
+            while count := len(sound.read(_COUNTED_FRAMES, always_2d=True)):
+                done += count
+        except soundfile.SoundFileError:
+            pass  # the end that is looked for
     return (
-        f"{path}: its header promises {frames} samples, but decoding stops after the first "
+        f"{path}: its header promises {frames} samples, but decoding stops after about "
         f"{done}; the file is cut short or damaged, copy it again"
     )

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from vibhealth.units import STANDARD_GRAVITY_M_S2
 
-__all__ = ["FileUnit", "SampleSource", "file_unit"]
+__all__ = ["FileUnit", "SampleSource", "as_clause", "file_unit"]
 
 # Units that a header or an array file may state, with the factor to m/s^2 or to volts.
 _ACCELERATION = {
@@ -56,6 +56,11 @@ class SampleSource:
     def unit_of(self, channel: int) -> FileUnit | None:
         """Unit that the file states for a 1-based channel."""
         return self.channel_units[channel - 1] if self.channel_units else None
+
+
+def as_clause(reason: object) -> str:
+    """Message of another library as a part of one sentence."""
+    return " ".join(str(reason).split()).rstrip(".").replace(". ", ", ") or type(reason).__name__
 
 
 def file_unit(text: str, *, place: str) -> FileUnit | None:

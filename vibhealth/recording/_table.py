@@ -4,7 +4,6 @@ import gzip
 import io
 import re
 import zlib
-from collections import defaultdict
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -14,7 +13,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from vibhealth.errors import RecordingError
-from vibhealth.recording._source import SampleSource
+from vibhealth.recording._source import SampleSource, as_clause
 from vibhealth.recording._table_layout import (
     Column,
     TableLayout,
@@ -101,7 +100,9 @@ def _read_text(path: Path) -> str:
         try:
             content = gzip.decompress(content)
         except (EOFError, OSError, zlib.error) as error:
-            msg = f"{path}: its gzip data is damaged or cut short ({error}); copy it again"
+            msg = (
+                f"{path}: its gzip data is damaged or cut short ({as_clause(error)}); copy it again"
+            )
             raise RecordingError(msg) from error
     encodings = (
         ("utf-16",) if content[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig", "cp1252")
@@ -129,7 +130,7 @@ def _read_columns(path: str, text: str, layout: TableLayout) -> _Table:
             header=None,
             skiprows=layout.header_line or 0,
             comment="#",
-            dtype=defaultdict(lambda: "float64", {p - 1: "str" for p in dates}),
+            dtype={i: "str" if i + 1 in dates else "float64" for i in range(n_columns)},
             na_filter=False,
             skipinitialspace=True,
             engine="c",
@@ -198,9 +199,7 @@ def _cell_error(
                 return RecordingError(
                     f"{place}, cell {position}: {found}; every cell must hold a {kind}"
                 )
-    return RecordingError(
-        f"{path}: cannot be read as a table of numbers ({' '.join(reason.split())})"
-    )
+    return RecordingError(f"{path}: cannot be read as a table of numbers ({as_clause(reason)})")
 
 
 def _time_column(table: _Table, wanted: str | int | None) -> Column | None:
@@ -229,11 +228,8 @@ def _wanted_column(table: _Table, wanted: str | int) -> Column:
         names = (column.name, column.title, column.plain_name)
         if wanted == column.position or (isinstance(wanted, str) and wanted in names):
             return column
-    names_text = ", ".join(c.title for c in columns if c.name) or "no names"
-    msg = (
-        f"{table.path}: has no time column {wanted!r}; its {len(columns)} columns have "
-        f"{names_text if names_text != 'no names' else 'no names'}"
-    )
+    titles = ", ".join(column.title for column in columns if column.name) or "without names"
+    msg = f"{table.path}: has no time column {wanted!r}; its {len(columns)} columns are {titles}"
     raise RecordingError(msg)
 
 

@@ -51,21 +51,17 @@ Separator = Literal[";", "\t", ",", " "]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
-    """One column of a table; ``name`` is empty without a header."""
+    """One column of a table; ``title`` is its header cell, ``name`` that without the unit."""
 
     position: int
     name: str = ""
     unit_text: str | None = None
+    title: str = ""
 
     @property
     def words(self) -> str:
         """How messages call the column."""
         return f"column {self.position} {self.title!r}" if self.name else f"column {self.position}"
-
-    @property
-    def title(self) -> str:
-        """Header cell."""
-        return f"{self.name} [{self.unit_text}]" if self.unit_text else self.name
 
     @property
     def plain_name(self) -> str:
@@ -165,13 +161,20 @@ def table_layout(text: str, *, path: str) -> TableLayout:
     if not has_header:
         columns = tuple(Column(position=i) for i, _ in enumerate(cells, start=1))
         return TableLayout(separator=separator, decimal=decimal, header_line=None, columns=columns)
+    if separator == " ":
+        cells = _blank_separated_titles(first, len(split_line(body[0], separator)))
     columns = tuple(_column(i, cell) for i, cell in enumerate(cells, start=1))
-    width = len(split_line(body[0], separator))
-    if separator == " " and width != len(columns) and width > 0:
-        columns = tuple(_column(i, "") for i in range(1, width + 1))
     return TableLayout(
         separator=separator, decimal=decimal, header_line=first_number, columns=columns
     )
+
+
+def _blank_separated_titles(line: str, width: int) -> list[str]:
+    """Header cells parted by blanks; empty where blanks inside of names leave it open."""
+    if width == 1:
+        return [line.strip().strip('"')]
+    cells = [cell.strip('"') for cell in re.split(r"\s+(?![\[(])", line.strip())]
+    return cells if len(cells) == width else [""] * width
 
 
 def _short(text: str) -> str:
@@ -181,23 +184,23 @@ def _short(text: str) -> str:
 
 def _column(position: int, cell: str) -> Column:
     if match := _BRACKETED.match(cell):
-        return Column(
-            position=position, name=match["name"] or match["unit"], unit_text=match["unit"].strip()
-        )
-    return Column(position=position, name=cell)
+        name, unit = match["name"] or match["unit"], match["unit"].strip()
+        return Column(position=position, name=name, unit_text=unit, title=cell)
+    return Column(position=position, name=cell, title=cell)
 
 
 def _separator(body: list[str], first: str, path: str) -> Separator:
+    # Half of the lines decide, so that a faulty one is found later and named.
     for candidate in (";", "\t"):
-        if all(candidate in line for line in body):
+        if 2 * sum(candidate in line for line in body) >= len(body):
             return ";" if candidate == ";" else "\t"
-    if not all("," in line for line in body):
+    if 2 * sum("," in line for line in body) < len(body):
         return " "
     tokens = [line.split() for line in body]
     are_comma_numbers = all(_is_comma_number(token) for row in tokens for token in row)
     if are_comma_numbers and all(len(row) > 1 for row in tokens):
         return " "  # decimal commas, columns parted by blanks
-    if are_comma_numbers and all(line.count(",") == 1 for line in body):
+    if are_comma_numbers and all(line.count(",") <= 1 for line in body):
         return _one_comma_per_line(first, path)
     return ","
 

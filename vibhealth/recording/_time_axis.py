@@ -142,8 +142,9 @@ def _first_uneven(
     Single steps may be off by the printed resolution; so many steps together that
     the resolution no longer matters must keep the tolerance on their own.
     """
-    # Round-off of the difference of two decimals, on top of what is allowed.
-    allowed = max(STEP_TOLERANCE * usual, resolution) * (1 + 1e-6)
+    # Round-off of the difference of two stamps, each off by half a spacing at most.
+    round_off = 2 * float(np.spacing(np.max(np.abs(stamps))))
+    allowed = max(STEP_TOLERANCE * usual, resolution) + round_off
     single = np.flatnonzero(np.abs(np.diff(stamps) - usual) > allowed)
     if single.size:
         return int(single[0])
@@ -151,7 +152,7 @@ def _first_uneven(
     if together < 2 or together >= stamps.size:
         return None
     joint = stamps[together:] - stamps[:-together]
-    limit = STEP_TOLERANCE * mean * together + resolution * (1 + 1e-6)
+    limit = STEP_TOLERANCE * mean * together + resolution + round_off
     bad = np.flatnonzero(np.abs(joint - mean * together) > limit)
     return int(bad[0]) if bad.size else None
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from vibhealth.errors import RecordingError
+from vibhealth.recording._source import as_clause
 
 __all__ = ["SIDECAR_KEYS", "Sidecar", "parse_sidecar", "read_sidecar", "sidecar_path"]
 
@@ -96,7 +97,7 @@ def read_sidecar(recording: str | Path) -> Sidecar | None:
     try:
         table = tomllib.loads(path.read_text("utf-8-sig"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
-        reason = " ".join(str(error).split())
+        reason = as_clause(error)
         msg = f"{path}: this sidecar is not valid TOML ({reason}); correct it or move it away"
         raise RecordingError(msg) from error
     return parse_sidecar(table, path=str(path))

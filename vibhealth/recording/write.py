@@ -128,7 +128,8 @@ def _content(
             msg = f"{path}: {values.nbytes} bytes are too many for WAV (4 GiB); write parts"
             raise OutputError(msg) from error
         return stream.getvalue()
-    limit = 1.0 - 2.0 ** (1 - int(subtype.removeprefix("PCM_")))
+    bits = int(subtype.removeprefix("PCM_"))
+    limit = 1.0 - 2.0 ** (1 - bits)
     low, high = float(np.min(array)), float(np.max(array))
     if low < -1 or high > limit:
         msg = (
@@ -137,7 +138,9 @@ def _content(
         )
         raise InputError(msg)
     kind = path.suffix.lower().removeprefix(".").upper()
-    soundfile.write(stream, array.T, int(rate_hz), subtype=subtype, format=kind)
+    # Rounded here, because the library cuts off; 32-bit integers are written by their top bits.
+    counts = np.rint(array.T * 2.0 ** (bits - 1)).astype(np.int64) << (32 - bits)
+    soundfile.write(stream, counts.astype(np.int32), int(rate_hz), subtype=subtype, format=kind)
     return stream.getvalue()
 
 
