@@ -27,7 +27,9 @@ __all__ = ["LevelResult", "level_descriptors"]
 WORKING_MOTION_ORDERS = (0.5, 10.5)
 REMOVED_ORDERS = np.arange(1, 21) / 2.0
 _FEWEST_TURNS = 20.0
-_END_TURNS = 4.0  # half a window of the phase demodulation: the angle is continued there
+_END_PERIODS = 2.0  # of the lower edge of a band: there the filter's ends show
+_RESIDUAL_END_TURNS = 10.0  # half a block: there the fit has one block only
+_RESIDUAL_FEWEST_TURNS = 40.0
 _BLOCK_SECONDS = 0.05
 _FEWEST_BLOCKS = 10
 _TOP_OF_NYQUIST = 0.98
@@ -55,11 +57,12 @@ def level_descriptors(
     """rms, peak, peak to peak, crest factor and kurtosis of a recording and its parts.
 
     ``whole-*``: all of the recording less its mean. ``working-motion-*``: 0.5 to
-    10.5 times the shaft frequency (-6 dB at both edges, two turns cut off at each
+    10.5 times the shaft frequency (-6 dB at both edges, four turns cut off at each
     end). ``residual-*``: the recording without the orders 0.5 to 10 in steps of
-    0.5, fitted along the shaft angle in blocks of 20 turns, four turns cut off at
+    0.5, fitted along the shaft angle in blocks of 20 turns, ten turns cut off at
     each end. ``bearing-band-*``:
-    the bearing band (-6 dB at both edges, 50 ms cut off at each end), and
+    the bearing band (-6 dB at both edges, 50 ms or two periods of the lower edge
+    cut off at each end), and
     ``bearing-band-block-median``, the median of the rms of 50 ms blocks, which
     single strikes do not move. ``velocity-rms``: 10 to 1000 Hz, to be printed;
     severity zones for ordinary machines do not hold for a body that shakes on
@@ -158,7 +161,7 @@ def _working_motion(recording: Recording, shaft_hz: float | None) -> LevelResult
         )
     if recording.duration_s * shaft_hz < _FEWEST_TURNS:
         return _not_judged(name, f"the recording holds fewer than {_FEWEST_TURNS:g} turns")
-    cut = int(np.ceil(2.0 * rate / shaft_hz))
+    cut = int(np.ceil(_END_PERIODS * rate / low))
     passed = band_pass(recording.samples, rate, band_hz=(low, high))[cut:-cut]
     return _five(name, "working motion (0.5x to 10.5x)", passed, recording.unit, (low, high))
 
@@ -169,6 +172,8 @@ def _residual(
     name = "residual"
     if shaft_hz is None:
         return _not_judged(name, "the shaft frequency is not known")
+    if recording.duration_s * shaft_hz < _RESIDUAL_FEWEST_TURNS:
+        return _not_judged(name, f"the recording holds fewer than {_RESIDUAL_FEWEST_TURNS:g} turns")
     try:
         if phase_turns is None:
             phase_turns = shaft_phase_of(
@@ -179,7 +184,7 @@ def _residual(
         )
     except InputError as error:
         return _not_judged(name, str(error))
-    cut = int(np.ceil(_END_TURNS * recording.sampling_rate_hz / shaft_hz))
+    cut = int(np.ceil(_RESIDUAL_END_TURNS * recording.sampling_rate_hz / shaft_hz))
     left = left[cut:-cut]
     return _five(name, "without orders 0.5 to 10 in steps of 0.5", left, recording.unit, None)
 
@@ -195,9 +200,12 @@ def _bearing_band(recording: Recording, band_hz: tuple[float, float] | None) -> 
             f"less than half of {band_hz[0]:g} to {band_hz[1]:g} Hz can be read at a sampling rate "
             f"of {rate:g} Hz with this sensor; record faster or state another band",
         )
-    if recording.duration_s < _FEWEST_BLOCKS * _BLOCK_SECONDS:
-        return _not_judged(name, f"the recording is shorter than {_FEWEST_BLOCKS} blocks of 50 ms")
-    cut = int(np.ceil(_BLOCK_SECONDS * rate))
+    end_seconds = max(_BLOCK_SECONDS, _END_PERIODS / low)
+    if recording.duration_s < _FEWEST_BLOCKS * end_seconds:
+        return _not_judged(
+            name, f"the recording is shorter than {_FEWEST_BLOCKS * end_seconds:g} s"
+        )
+    cut = int(np.ceil(end_seconds * rate))
     passed = band_pass(recording.samples, rate, band_hz=(low, high))[cut:-cut]
     words = "bearing band" if (low, high) == band_hz else "bearing band, cut to what can be read"
     result = _five(name, words, passed, recording.unit, (low, high))

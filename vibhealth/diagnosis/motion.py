@@ -184,8 +184,7 @@ def orbit_of(x: Recording, y: Recording, shaft_frequency_hz: float) -> Orbit:
     With the complex 1x amplitudes ``c_x`` and ``c_y`` the motion is the sum of a
     forward and a backward turning vector, ``(c_x + i c_y)/2`` and
     ``conj(c_x - i c_y)/2``; the axes are sum and difference of their lengths,
-    the tilt is the mean of their angles (textbook, e.g. ISO 7919-1 annexes, from
-    memory).
+    the tilt is the mean of their angles (rotor dynamics textbooks, from memory).
 
     Parameters
     ----------

@@ -23,7 +23,8 @@ def band_pass(
     Fourth-order Butterworth run forwards and backwards: gain 1/2 (-6 dB) at both
     edges, gain 1 at the centre, no delay. A band that ends at the Nyquist
     frequency becomes a high-pass. The ends are extended by odd reflection; about
-    one period of the lower edge at each end still carries its mark.
+    two periods of the lower edge at each end still carry its mark (below 0.2 %
+    beyond, measured on a sinusoid at twice the edge).
 
     Parameters
     ----------

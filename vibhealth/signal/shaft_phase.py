@@ -93,8 +93,8 @@ def phase_from_demodulation(
     side; its unwrapped phase added back to ``f t``. With a bandwidth of
     ``2 f / m``, m whole, all other multiples of ``f / 2`` that are at least half
     a bandwidth away fall on or near zeros. Between window positions the
-    phase is a cubic spline; in the first and last half window the speed at the
-    end of the track is kept (method: phase demodulation, Bonnardot, El Badaoui,
+    phase is a cubic spline; in the first and last half window it goes on as a
+    parabola through the nearest two windows (method: phase demodulation, Bonnardot, El Badaoui,
     Randall, Daniere, Guillet, MSSP 19 (2005) 766-785, from memory).
 
     Parameters
@@ -235,14 +235,15 @@ def _phase_at_samples(
     deviation = np.unwrap(np.angle(motion)) / (2.0 * np.pi)
     grid = np.arange(n_samples, dtype=np.float64)
     track: NDArray[np.float64] = CubicSpline(centre, deviation)(grid)
-    count = min(centre.size, _STEPS_PER_WINDOW // 2 + 1)
+    count = 2 * _STEPS_PER_WINDOW + 1  # two windows
     for ends, outside in (
         (slice(count), grid < centre[0]),
         (slice(-count, None), grid > centre[-1]),
     ):
-        slope = float(np.polyfit(centre[ends] - centre[ends].mean(), deviation[ends], 1)[0])
-        anchor = 0 if outside[0] else -1
-        track[outside] = deviation[anchor] + slope * (grid[outside] - centre[anchor])
+        anchor = centre[ends][0] if outside[0] else centre[ends][-1]
+        bend, slope, _ = np.polyfit((centre[ends] - anchor) / centre[0], deviation[ends], 2)
+        distance = (grid[outside] - anchor) / centre[0]
+        track[outside] = track[int(anchor)] + distance * (slope + bend * distance)
     turns = track + shaft_per_sample * grid
     falling = np.flatnonzero(np.diff(turns) <= 0)
     if falling.size:

@@ -21,7 +21,7 @@ __all__ = [
 ]
 
 _BLOCK = 32768  # samples per block of the normal equations
-_LARGEST_CONDITION = 1e8  # of the normal equations; beyond it orders cannot be told apart
+_LARGEST_CONDITION = 1e4  # of the normal equations: beyond it noise counts 100 times and more
 _MAX_ITERATIONS = 30
 _CONVERGED_LINES = 1e-9  # change of frequency, as a fraction of one over the record's length
 
