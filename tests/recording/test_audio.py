@@ -234,6 +234,22 @@ def test_a_cut_file_is_refused_with_what_is_there(
     refused(path, "its header promises 1000 samples, but 300 are there; the file is cut short")
 
 
+def test_an_odd_chunk_before_the_samples_is_padded(
+    tmp_path: Path, read_one: ReadOne, refused: Refused
+) -> None:
+    """RIFF chunks start at even offsets: one of 5 bytes is followed by a pad byte."""
+    path = write_audio(tmp_path / "a.wav", wide_samples()[0] / 50, "WAV", "PCM_16")
+    whole = path.read_bytes()
+    at = whole.index(b"data")
+    note = b"note" + struct.pack("<I", 5) + b"salt!" + b"\0"
+    size = struct.pack("<I", len(whole) - 8 + len(note))
+    padded = whole[:4] + size + whole[8:at] + note + whole[at:]
+    path.write_bytes(padded)
+    assert read_one(path).samples.size == 700
+    path.write_bytes(padded[:-800])
+    refused(path, "its header promises 700 samples, but 300 are there")
+
+
 def test_a_file_cut_so_short_that_it_cannot_be_opened_is_refused(
     tmp_path: Path, refused: Refused
 ) -> None:

@@ -1,5 +1,6 @@
 """NumPy ``.npy`` and ``.npz`` and MATLAB ``.mat`` (version 5) files."""
 
+import tokenize
 import zipfile
 import zlib
 from collections.abc import Mapping
@@ -16,6 +17,18 @@ from vibhealth.recording.request import ReadOptions
 
 __all__ = ["open_matlab", "open_npy", "open_npz"]
 
+# What the loaders raise on damaged content (found by changing bytes at random).
+_LOAD_ERRORS = (ValueError, EOFError, OSError, SyntaxError, tokenize.TokenError)
+_NPZ_ERRORS = (*_LOAD_ERRORS, KeyError, NotImplementedError, zipfile.BadZipFile, zlib.error)
+_MATLAB_ERRORS = (
+    *_LOAD_ERRORS,
+    TypeError,
+    KeyError,
+    IndexError,
+    NotImplementedError,
+    zlib.error,
+    scipy.io.matlab.MatReadError,
+)
 _RATE_NAME = "sampling_rate_hz"
 _UNIT_NAME = "unit"
 # A stated rate in double precision may have been rounded to single on its way.
@@ -32,7 +45,7 @@ def open_npy(path: Path) -> SampleSource:
     """
     try:
         array = np.load(path, allow_pickle=False)
-    except (ValueError, EOFError, OSError, SyntaxError) as error:
+    except _LOAD_ERRORS as error:
         raise _damaged(path, ".npy", error) from error
     return _source(path, "its array", np.asarray(array), {})
 
@@ -48,7 +61,7 @@ def open_npz(path: Path, options: ReadOptions) -> SampleSource:
     try:
         with np.load(path, allow_pickle=False) as archive:
             arrays = {name: np.asarray(archive[name]) for name in archive.files}
-    except (ValueError, EOFError, OSError, SyntaxError, zipfile.BadZipFile, zlib.error) as error:
+    except _NPZ_ERRORS as error:
         raise _damaged(path, ".npz", error) from error
     return _chosen(path, arrays, options)
 
@@ -63,9 +76,7 @@ def open_matlab(path: Path, options: ReadOptions) -> SampleSource:
     """
     try:
         content = scipy.io.loadmat(path)
-    except (ValueError, TypeError, KeyError, IndexError, OSError, EOFError, zlib.error) as error:
-        raise _damaged(path, ".mat", error) from error
-    except NotImplementedError as error:  # version 7.3, recognized by its header before
+    except _MATLAB_ERRORS as error:
         raise _damaged(path, ".mat", error) from error
     arrays = {
         name: value

@@ -107,7 +107,7 @@ def _zip_kind(path: Path) -> Kind:
     try:
         with zipfile.ZipFile(path) as archive:
             names = archive.namelist()
-    except (zipfile.BadZipFile, OSError) as error:
+    except (zipfile.BadZipFile, NotImplementedError, ValueError, OSError) as error:
         msg = f"{path}: is a damaged or cut-short zip archive ({error}); copy it again"
         raise RecordingError(msg) from error
     if names and all(name.endswith(".npy") for name in names):

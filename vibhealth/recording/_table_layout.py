@@ -219,5 +219,4 @@ def _one_comma_per_line(first: str, path: str) -> Separator:
 
 def _decimal(body: list[str], separator: Separator) -> Literal[".", ","]:
     cells = [cell for line in body for cell in split_line(line, separator)]
-    has_comma = any("," in cell for cell in cells)
-    return "," if has_comma and not any("." in cell for cell in cells) else "."
+    return "," if any("," in cell for cell in cells) else "."
