@@ -124,6 +124,11 @@ def test_a_limit_that_cannot_be_meant_is_refused(card: Make, line: str, refusal:
     assert str(caught.value).partition("card.toml: ")[2] == refusal
 
 
+def test_watch_and_hold_may_be_equal(card: Make) -> None:
+    limits = with_limits(card, "depth_watch = 0.3").limits
+    assert limits.value("depth_watch") == limits.value("depth_hold")
+
+
 def test_every_watch_limit_is_held_below_its_hold(card: Make) -> None:
     pairs = [
         (limit.id, limit.id.replace("_watch", "_hold"))

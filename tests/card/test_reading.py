@@ -66,6 +66,14 @@ def test_a_short_card_of_an_ordinary_machine_is_enough(card: Make) -> None:
     assert ordinary.analysis.bearing_band_hz == (1000.0, 10000.0)
 
 
+def test_angle_and_rows_reach_the_bearing(card: Make) -> None:
+    stated = 'load_case = "rotating"\ncontact_angle_deg = 10.0\nrows = 2'
+    (bearing,) = card(('load_case = "rotating"', stated)).rolling_bearings()
+    assert bearing.rows == 2
+    assert bearing.geometry is not None
+    assert bearing.geometry.contact_angle_deg == 10.0
+
+
 def test_an_unstated_load_case_is_unknown(card: Make) -> None:
     (bearing,) = card(('load_case = "rotating"\n', "")).rolling_bearings()
     assert bearing.load_case is LoadCase.UNKNOWN
@@ -368,6 +376,16 @@ def test_orders_within_three_per_cent_are_accepted(card: Make) -> None:
     (bearing,) = card((GEOMETRY, orders)).rolling_bearings()
     assert bearing.given_orders is not None
     assert bearing.given_orders.cage == 0.3855
+
+
+@pytest.mark.parametrize(("inner", "accepted"), [(9.50, True), (9.48, False)])
+def test_the_sum_may_be_three_per_cent_off(card: Make, inner: float, accepted: bool) -> None:
+    """17 less three per cent is 16.49: 7 + 9.50 lies above it, 7 + 9.48 below."""
+    orders = f"element_count = 17\norders = {{ outer_ring = 7.0, inner_ring = {inner} }}\n"
+    if accepted:
+        assert card((GEOMETRY, orders)).rolling_bearings()[0].element_count == 17
+    else:
+        assert "must be within 3 % of element_count = 17" in refused(card, (GEOMETRY, orders))[0]
 
 
 def test_all_faults_are_listed_one_line_each(card: Make) -> None:

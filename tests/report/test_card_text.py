@@ -132,6 +132,14 @@ def test_each_load_case_is_put_into_words(
     assert f"Side bands of the {bands}" in text
 
 
+def test_equal_bearings_of_a_card_are_named_together(make_card: MakeCard) -> None:
+    lower = '[[bearing]]\nname = "lower"\nelement_count = 8\nelement_diameter_mm = 20.0\n'
+    card = make_card(("[[sensor]]", lower + "pitch_diameter_mm = 80.0\n[[sensor]]"))
+    text = " ".join(frequencies_text(card).split())
+    assert "! Bearings 'upper' and 'lower' strike at the same orders" in text
+    assert "! Bearings 'lower' and 'upper' strike at the same orders" in text
+
+
 def test_a_bearing_without_a_card(make_card: MakeCard) -> None:
     """The same lines whether the bearing comes from a card or from options."""
     bearing = RollingBearing(
