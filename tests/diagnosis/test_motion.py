@@ -10,9 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from vibhealth.diagnosis import motion
 from vibhealth.diagnosis.motion import motion_of, orbit_of, shaft_phase_of
 from vibhealth.errors import InputError, RecordingError
 from vibhealth.model import Recording, Stage
+from vibhealth.signal import AngleRecord, HarmonicFit
 from vibhealth.units import STANDARD_GRAVITY_M_S2
 
 RATE_HZ, SHAFT_HZ = 3200.0, 16.3
@@ -43,14 +45,14 @@ def motion_samples(turns: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def test_steady_motion_in_closed_form() -> None:
     """Stroke 2 * 5 g / (2 pi 16.3)^2 = 9.349 mm; harmonics 1.2, 0.5, 0.3; half orders 0.2, 0.1."""
-    motion = motion_of(recording(motion_samples(SHAFT_HZ * T)), shaft_frequency_hz=1.001 * SHAFT_HZ)
-    assert motion.amplitude_1x == pytest.approx(AMPLITUDE, rel=STEADY)
-    assert motion.phase_1x_rad == pytest.approx(0.7, abs=1e-3)
-    assert motion.unit == "m/s2"
+    found = motion_of(recording(motion_samples(SHAFT_HZ * T)), shaft_frequency_hz=1.001 * SHAFT_HZ)
+    assert found.amplitude_1x == pytest.approx(AMPLITUDE, rel=STEADY)
+    assert found.phase_1x_rad == pytest.approx(0.7, abs=1e-3)
+    assert found.unit == "m/s2"
     expected = 1e3 * 2 * 5 * 9.80665 / (2 * math.pi * 16.3) ** 2
     assert expected == pytest.approx(9.349, abs=5e-4)
-    assert motion.stroke_mm == pytest.approx(expected, rel=STEADY)
-    lines = {line.order: line for line in motion.harmonics + motion.half_orders}
+    assert found.stroke_mm == pytest.approx(expected, rel=STEADY)
+    lines = {line.order: line for line in found.harmonics + found.half_orders}
     assert list(lines) == [2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 0.5, 1.5, 2.5]
     known = {2.0: 1.2, 3.0: 0.5, 10.0: 0.3, 0.5: 0.2, 2.5: 0.1}
     for order, line in lines.items():
@@ -58,8 +60,8 @@ def test_steady_motion_in_closed_form() -> None:
         assert line.amplitude_m_s2 == pytest.approx(amplitude, abs=AMPLITUDE * STEADY)
         assert line.relative_to_first == pytest.approx(amplitude / AMPLITUDE, abs=STEADY)
     ratio = math.sqrt(1.2**2 + 0.5**2 + 0.3**2) / AMPLITUDE
-    assert motion.harmonic_ratio == pytest.approx(ratio, abs=STEADY)
-    assert motion.half_order_ratio == pytest.approx(0.2 / AMPLITUDE, abs=STEADY)
+    assert found.harmonic_ratio == pytest.approx(ratio, abs=STEADY)
+    assert found.half_order_ratio == pytest.approx(0.2 / AMPLITUDE, abs=STEADY)
 
 
 @pytest.mark.parametrize(("wander", "period_s"), [(0.01, 10.0), (0.01, 5.0), (0.003, 3.0)])
@@ -70,9 +72,9 @@ def test_a_wandering_speed_costs_no_amplitude(wander: float, period_s: float) ->
     f wander T / (2 pi) = 0.26 turns to either side.
     """
     x = motion_samples(wandering_turns(wander, period_s))
-    motion = motion_of(recording(x), shaft_frequency_hz=SHAFT_HZ)
-    assert motion.amplitude_1x == pytest.approx(AMPLITUDE, rel=1e-3)
-    lines = {line.order: line.amplitude_m_s2 for line in motion.harmonics}
+    found = motion_of(recording(x), shaft_frequency_hz=SHAFT_HZ)
+    assert found.amplitude_1x == pytest.approx(AMPLITUDE, rel=1e-3)
+    lines = {line.order: line.amplitude_m_s2 for line in found.harmonics}
     assert lines[2.0] == pytest.approx(1.2, rel=0.01)
     assert lines[10.0] == pytest.approx(0.3, rel=0.03)  # ten times the error of the phase
 
@@ -82,9 +84,9 @@ def test_noise_alone_is_no_half_order() -> None:
     for seed in range(8):
         noise = np.random.default_rng(seed).standard_normal(T.size)
         x = AMPLITUDE * np.cos(2 * np.pi * SHAFT_HZ * T) + 2.0 * noise
-        motion = motion_of(recording(x), shaft_frequency_hz=SHAFT_HZ)
-        assert motion.half_order_ratio == 0.0
-        assert motion.harmonic_ratio > 0.0
+        found = motion_of(recording(x), shaft_frequency_hz=SHAFT_HZ)
+        assert found.half_order_ratio == 0.0
+        assert found.harmonic_ratio > 0.0
 
 
 def test_a_half_order_in_noise_is_freed_of_its_floor() -> None:
@@ -92,32 +94,60 @@ def test_a_half_order_in_noise_is_freed_of_its_floor() -> None:
 
     s = sigma sqrt(2 / n) is the sd of each component of a fitted amplitude.
     """
-    found = []
+    squares = []
     for seed in range(12):
         noise = np.random.default_rng(100 + seed).standard_normal(T.size)
         x = AMPLITUDE * np.cos(2 * np.pi * SHAFT_HZ * T) + 0.3 * np.cos(np.pi * SHAFT_HZ * T)
-        motion = motion_of(recording(x + 4.0 * noise), shaft_frequency_hz=SHAFT_HZ)
-        found.append(motion.half_orders[0].amplitude_m_s2 ** 2)
+        found = motion_of(recording(x + 4.0 * noise), shaft_frequency_hz=SHAFT_HZ)
+        squares.append(found.half_orders[0].amplitude_m_s2 ** 2)
     sigma = 4.0 * math.sqrt(2.0 / T.size)  # of each component of a fitted amplitude
-    assert np.mean(found) == pytest.approx(0.3**2, abs=4 * 2 * 0.3 * sigma / math.sqrt(12))
+    assert np.mean(squares) == pytest.approx(0.3**2, abs=4 * 2 * 0.3 * sigma / math.sqrt(12))
+
+
+def test_the_floor_in_closed_form() -> None:
+    """An impulse h in the middle of n samples has the flat Hann density 2 h^2 / (rate 3n/8).
+
+    Read as noise (median over ln 2), its mean squared amplitude in a fit over n samples is
+    2 density / turns = 4 h^2 / (3/8 n^2 ln 2). A half order of four times that root keeps
+    sqrt(16 - 1) of it, one of 2.9 times reads 0.
+    """
+    n, height = 64 * 100, 10.0
+    samples = np.zeros(n)
+    samples[n // 2] = height
+    nothing = HarmonicFit(
+        fundamental_hz=1.0,
+        orders=np.array([1.0]),
+        amplitude=np.zeros(1),
+        phase_rad=np.zeros(1),
+        offset=0.0,
+        residual_rms=0.0,
+    )
+    floor = math.sqrt(4 * height**2 / (0.375 * n**2 * math.log(2.0)))
+    freed = motion._above_floor(
+        AngleRecord(samples=samples, samples_per_turn=64, start_turns=0.0),
+        nothing,
+        floor * np.array([4.0, 2.9, 3.1]),
+    )
+    expected = floor * np.sqrt([15.0, 0.0, 3.1**2 - 1])
+    np.testing.assert_allclose(freed, expected, rtol=1e-6)
 
 
 def test_counts_have_no_stroke() -> None:
     x = motion_samples(SHAFT_HZ * T)
     plain = motion_of(recording(x), shaft_frequency_hz=SHAFT_HZ)
-    motion = motion_of(recording(x / 100.0, unit="counts"), shaft_frequency_hz=SHAFT_HZ)
-    assert motion.stroke_mm is None
-    assert motion.unit == "counts"
-    assert motion.amplitude_1x == pytest.approx(AMPLITUDE / 100.0, rel=STEADY)
-    assert motion.harmonic_ratio == pytest.approx(plain.harmonic_ratio, rel=1e-9)
+    found = motion_of(recording(x / 100.0, unit="counts"), shaft_frequency_hz=SHAFT_HZ)
+    assert found.stroke_mm is None
+    assert found.unit == "counts"
+    assert found.amplitude_1x == pytest.approx(AMPLITUDE / 100.0, rel=STEADY)
+    assert found.harmonic_ratio == pytest.approx(plain.harmonic_ratio, rel=1e-9)
 
 
 def test_a_given_angle_is_the_reference_of_the_phase() -> None:
     turns = wandering_turns(0.01, 5.0) + 3.25
     x = motion_samples(turns)
-    motion = motion_of(recording(x), shaft_frequency_hz=SHAFT_HZ, shaft_phase_turns=turns)
-    assert motion.phase_1x_rad == pytest.approx(0.7, abs=1e-4)
-    assert motion.harmonics[8].amplitude_m_s2 == pytest.approx(0.3, abs=AMPLITUDE * STEADY)
+    found = motion_of(recording(x), shaft_frequency_hz=SHAFT_HZ, shaft_phase_turns=turns)
+    assert found.phase_1x_rad == pytest.approx(0.7, abs=1e-4)
+    assert found.harmonics[8].amplitude_m_s2 == pytest.approx(0.3, abs=AMPLITUDE * STEADY)
 
 
 def test_without_a_motion_that_stands_out_the_speed_counts_as_constant() -> None:
@@ -130,8 +160,8 @@ def test_without_a_motion_that_stands_out_the_speed_counts_as_constant() -> None
     turns = shaft_phase_of(x, RATE_HZ, shaft_frequency_hz=1.002 * SHAFT_HZ)
     assert np.ptp(np.diff(turns)) < 1e-12
     assert (turns[-1] - turns[0]) / (T[-1] - T[0]) == pytest.approx(SHAFT_HZ, abs=4 * 6.6e-3)
-    motion = motion_of(recording(x), shaft_frequency_hz=1.002 * SHAFT_HZ)
-    assert motion.amplitude_1x == pytest.approx(0.05, abs=4 * math.sqrt(2.0 / T.size))
+    found = motion_of(recording(x), shaft_frequency_hz=1.002 * SHAFT_HZ)
+    assert found.amplitude_1x == pytest.approx(0.05, abs=4 * math.sqrt(2.0 / T.size))
 
 
 def test_motion_refusals() -> None:
