@@ -8,6 +8,11 @@ __all__ = ["BY_ID", "LIMIT_DEFINITIONS", "ORDERED", "WHOLE", "LimitDefinition"]
 PRACTICE = "starting value, common practice, no source"
 MANUAL = "US Army TM 5-3895-374-24-2, p. 3-1287: above 180 °F (82 °C) a screen's bearing overheats"
 
+DATA_SETS = (
+    "starting value; seeded and healthy recordings of the CWRU Bearing Data Center: below it, "
+    "records show families of elements that carry no defect"
+)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LimitDefinition:
@@ -110,6 +115,14 @@ TABLE: tuple[tuple[str, float | None, str, tuple[float, float], str, str], ...] 
         (0.001, 10),
         "modulation depth of a family, whitened record",
         PRACTICE,
+    ),
+    (
+        "depth_present",
+        0.28,
+        "1",
+        (0.001, 10),
+        "modulation depth from which a family is named as present",
+        DATA_SETS,
     ),
     (
         "depth_hold",
@@ -257,6 +270,8 @@ ORDERED: tuple[tuple[str, str], ...] = (
         for limit in LIMIT_DEFINITIONS
         if limit.id.replace("_watch", "_hold") in BY_ID and "_watch" in limit.id
     ),
+    ("depth_watch", "depth_present"),
+    ("depth_present", "depth_hold"),
     ("minimum_turns", "recommended_turns"),
     ("minimum_recordings", "recommended_recordings"),
 )

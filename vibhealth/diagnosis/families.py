@@ -31,6 +31,9 @@ __all__ = ["FamilyLimits", "FamilyReport", "find_families"]
 # Bands whose evidence reaches this share of the best band's compete for the deepest reading.
 EVIDENCE_SHARE = 0.5
 
+# Evidence from which a single band shows a family (a Chernoff bound of about 1e-4).
+SHOWN_EVIDENCE = 12.0
+
 # A rolling-element family is not excluded beside a cage family while its depth may still be
 # this share of the cage family's.
 NOT_EXCLUDED_SHARE = 0.2
@@ -38,9 +41,14 @@ NOT_EXCLUDED_SHARE = 0.2
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FamilyLimits:
-    """Sizes and significance that turn a family into watch or hold."""
+    """Sizes and significance that turn a family into watch or hold.
+
+    From ``depth_present`` on the element is named (``present``): below it, open
+    data sets show significant families of elements that carry no defect.
+    """
 
     depth_watch: float
+    depth_present: float
     depth_hold: float
     false_alarm_probability: float
 
@@ -251,7 +259,7 @@ def _finding(context: _Context, family: FoundFamily) -> FamilyFinding:
         false_alarm_probability=probability,
         depth=depth,
         depth_whitened=depth_whitened,
-        impact_m_s2=_impact(context, family, envelope, recorded) if context.is_calibrated else None,
+        impact_m_s2=_impact(context, family) if context.is_calibrated else None,
         band_hz=envelope.band_hz,
         result=CriterionResult.PASS,
         present=False,
@@ -269,12 +277,36 @@ def _judged(finding: FamilyFinding, limits: FamilyLimits) -> FamilyFinding:
         result = CriterionResult.HOLD
     elif significant and finding.depth_whitened >= limits.depth_watch:
         result = CriterionResult.WATCH
-    return replace(finding, result=result, present=result is not CriterionResult.PASS)
+    present = significant and finding.depth_whitened >= limits.depth_present
+    return replace(finding, result=result, present=present)
 
 
-def _impact(
-    context: _Context, family: FoundFamily, envelope: EnvelopeOrders, recorded: EnvelopeOrders
-) -> float:
+def _impact(context: _Context, family: FoundFamily) -> float:
+    """Strike amplitude over all bands that show the family.
+
+    A strike excites several resonances and one band holds only a part of it. Of
+    all tilings of the range the one with most evidence is taken, and the
+    amplitudes of its bands in which the comb stands out are added: strikes are
+    in step in all of them.
+    """
+    tilings: dict[int, list[tuple[float, EnvelopeOrders]]] = {}
+    for evidence, envelope in family.band_evidence:
+        if evidence >= SHOWN_EVIDENCE:
+            width = round(envelope.band_hz[1] - envelope.band_hz[0])
+            tilings.setdefault(width, []).append((evidence, envelope))
+    if not tilings:
+        tilings = {0: [(family.evidence, family.envelope)]}
+    best = max(tilings.values(), key=lambda tiling: sum(evidence for evidence, _ in tiling))
+    return sum(_band_impact(context, family, envelope.band_hz) for _, envelope in best)
+
+
+def _band_impact(context: _Context, family: FoundFamily, band_hz: tuple[float, float]) -> float:
+    recorded = envelope_orders(
+        context.recorded,
+        band_hz,
+        shaft_frequency_hz=context.shaft_frequency_hz,
+        highest_order=context.highest_order,
+    )
     centre = line_depth(recorded, family.order, family.width_lines)
     swing = 1.0
     for band in family.comb.spacings:
@@ -284,10 +316,10 @@ def _impact(
                 for sign in (-1, 1)
             ]
             swing += 2.0 * min(1.0, float(np.mean(sides)) / centre)
-    width_hz = max(3, family.width_lines) * envelope.order_spacing * context.shaft_frequency_hz
+    width_hz = max(3, family.width_lines) * recorded.order_spacing * context.shaft_frequency_hz
     return strike_amplitude(
         context.recorded[0],
-        envelope.band_hz,
+        band_hz,
         strike_hz=family.order * context.shaft_frequency_hz,
         load_swing=swing,
         width_hz=width_hz,

@@ -17,7 +17,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vibhealth.diagnosis.comb import (
-    HARMONICS,
     WIDTHS,
     Comb,
     CombLines,
@@ -36,11 +35,17 @@ __all__ = ["FoundFamily", "explained_lines", "search_families"]
 DECOY_RANGE = (0.55, 1.45)
 SHORTEST_DECOY_RANGE = (0.25, 1.75)
 
-# Grid of orders: the last harmonic moves half a line per step.
-STEPS_PER_LINE = 6
+# Grid of orders: the last harmonic moves three quarters of a line per step.
+STEPS_PER_LINE = 4
+
+# At most so many orders are scanned per comb: enough decoys for a tail, bounded work.
+LARGEST_SCAN = 24_000
 
 # The tail of the decoys' evidence is taken as exponential above this quantile.
 TAIL_QUANTILE = 0.98
+
+# With fewer decoys nothing is significant.
+FEWEST_DECOYS = 50
 
 # Explained lines: so many harmonics, with all their shaft combinations, while less than this
 # share of all lines is masked.
@@ -71,7 +76,14 @@ class FoundFamily:
     log_probability: float
     log_probability_theory: float
     log_probability_decoys: float
-    is_explained_by: tuple[str, str] | None = None
+    n_trials: float
+    null_threshold: float
+    null_scale: float
+    null_log_share: float
+
+    def null_evidence(self, log_probability: float) -> float:
+        """Evidence at which the decoys' tail reaches a (corrected) log probability."""
+        return self.null_threshold + self.null_scale * (self.null_log_share - log_probability)
 
     @property
     def slip(self) -> float:
@@ -117,9 +129,9 @@ def _decoy_orders(comb: Comb, order_spacing: float, slip: float) -> NDArray[np.f
     low, high = DECOY_RANGE if comb.strike_order > 1.5 else SHORTEST_DECOY_RANGE
     centre = comb.strike_order
     step = order_spacing / STEPS_PER_LINE
-    below = min(low * centre, (1 - slip) * centre - 10 * step)
-    above = max(high * centre, (1 + slip) * centre + 10 * step)
-    return np.arange(max(below, 0.25), above, step)
+    reach = min(0.5 * (high - low) * centre, 0.5 * LARGEST_SCAN * step)
+    reach = max(reach, 4 * slip * centre + 10 * step)
+    return np.arange(max(centre - reach, 0.25), centre + reach, step)
 
 
 class _Bank:
@@ -189,33 +201,55 @@ class _Bank:
         return inside
 
 
-def _log_theory(bank: _Bank, comb: Comb, evidence: float, width: int, n_orders: int) -> float:
+def _n_trials(bank: _Bank, n_orders: int) -> float:
+    """Places searched for one family: independent orders, spectra and widths."""
+    independent = max(1.0, n_orders * 2.0 / STEPS_PER_LINE)
+    return independent * len(bank.envelopes) * len(bank.widths())
+
+
+def _log_theory(bank: _Bank, comb: Comb, evidence: float, width: int, n_trials: float) -> float:
     """Chernoff bound times the number of places searched."""
     widths = harmonic_widths(width)
     n_averages = bank.envelopes[0].n_averages
     lines = bank.lines[comb.key]
     counts = [w * n_averages for w in widths] + [widths[p] * n_averages for p, _ in lines.sides]
-    independent = max(1.0, n_orders / STEPS_PER_LINE * 2.0)
-    trials = independent * len(bank.envelopes) * len(bank.widths())
-    return min(0.0, log_tail_bound(evidence, counts) + float(np.log(trials)))
+    return min(0.0, log_tail_bound(evidence, counts) + float(np.log(n_trials)))
 
 
-def _log_decoys(scan: _Scan, decoy: NDArray[np.bool_], evidence: float, n_orders: int) -> float:
-    """Exponential tail of the decoys' evidence, times the orders in the window."""
-    values = scan.evidence[decoy]
-    values = values[values >= 0]
-    if values.size < 50:
-        return 0.0
-    threshold = float(np.quantile(values, TAIL_QUANTILE))
-    if evidence <= threshold:
-        share = float(np.mean(values >= evidence))
-        return min(0.0, float(np.log(max(share, 1.0 / values.size) * n_orders)))
-    excess = values[values > threshold] - threshold
-    # Neighbouring orders share lines: only every STEPS_PER_LINE-th value counts as a sample.
-    samples = max(1.0, excess.size / STEPS_PER_LINE)
-    scale = max(1.0, float(excess.mean()) if excess.size else 1.0) * (1.0 + 1.0 / np.sqrt(samples))
-    log_share = np.log(1.0 - TAIL_QUANTILE) - (evidence - threshold) / scale
-    return min(0.0, float(log_share + np.log(n_orders)))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Null:
+    """The decoys' evidence: sorted values and an exponential tail above a threshold."""
+
+    values: NDArray[np.float64]
+    threshold: float
+    scale: float
+
+    @classmethod
+    def measured(cls, scan: _Scan, decoy: NDArray[np.bool_]) -> "_Null":
+        values = scan.evidence[decoy]
+        values = np.sort(values[values >= 0])
+        if values.size < FEWEST_DECOYS:
+            return cls(values=values, threshold=np.inf, scale=1.0)
+        threshold = float(np.quantile(values, TAIL_QUANTILE))
+        excess = values[values > threshold] - threshold
+        # Neighbouring orders share lines: only every STEPS_PER_LINE-th value is a sample.
+        samples = max(1.0, excess.size / STEPS_PER_LINE)
+        mean = float(excess.mean()) if excess.size else 1.0
+        return cls(
+            values=values,
+            threshold=threshold,
+            scale=max(1.0, mean) * (1.0 + 1.0 / np.sqrt(samples)),
+        )
+
+    def log_probability(self, evidence: float, n_orders: int) -> float:
+        """Log probability that any of ``n_orders`` decoys reaches the evidence (union bound)."""
+        if self.values.size < FEWEST_DECOYS:
+            return 0.0
+        if evidence <= self.threshold:
+            reached = self.values.size - np.searchsorted(self.values, evidence)
+            return min(0.0, float(np.log(max(reached, 1) / self.values.size * n_orders)))
+        log_share = np.log(1.0 - TAIL_QUANTILE) - (evidence - self.threshold) / self.scale
+        return min(0.0, float(log_share + np.log(n_orders)))
 
 
 def _band_evidence(
@@ -234,7 +268,7 @@ def _band_evidence(
     )
 
 
-def _best(bank: _Bank, comb: Comb, scan: _Scan, inside: NDArray[np.bool_]) -> tuple[int, float]:
+def _best(scan: _Scan, inside: NDArray[np.bool_]) -> tuple[int, float]:
     at = int(np.flatnonzero(inside)[np.argmax(scan.evidence[inside])])
     return at, float(scan.evidence[at])
 
@@ -284,49 +318,63 @@ def search_families(
                 windows(comb, explained) if windows is not None else (comb.strike_order, slip)
             )
             inside = bank.window(comb, centre, half)
-            at, evidence = _best(bank, comb, scans[comb.key], inside)
+            at, evidence = _best(scans[comb.key], inside)
             candidates.append((evidence, comb, at, int(inside.sum())))
         evidence, comb, at, n_orders = max(candidates, key=lambda c: c[0])
-        family, masked_now, scans_now = _judge(
-            bank, comb, scans[comb.key], at, n_orders, masked, remaining
-        )
+        place = _Place(comb=comb, at=at, n_orders=n_orders)
+        family = _judge(bank, place, scans, scans, masked, masked)
+        if np.exp(family.log_probability_theory) * len(combs) < significance:
+            # Worth a null of its own: measured where its own lines are masked.
+            masked_now = masked | explained_lines(
+                bank.order,
+                family.order,
+                order_spacing=bank.spacing,
+                width_lines=family.width_lines,
+            )
+            scans_now = bank.scan(remaining, masked_now)
+            family = _judge(bank, place, scans, scans_now, masked, masked_now)
+            if np.exp(family.log_probability) * len(combs) < significance:
+                explained.append(family)
+                masked, scans = masked_now, scans_now
         found.append(family)
         remaining.remove(comb)
-        if np.exp(family.log_probability) * len(combs) < significance:
-            explained.append(family)
-            masked, scans = masked_now, scans_now
     return tuple(found)
 
 
-def _judge(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Place:
+    """Where a comb's best evidence lies: position in its scan, orders in its window."""
+
+    comb: Comb
+    at: int
+    n_orders: int
+
+
+def _judge(  # noqa: PLR0913, PLR0917 (the search's state, before and after masking)
     bank: _Bank,
-    comb: Comb,
-    scan: _Scan,
-    at: int,
-    n_orders: int,
+    place: _Place,
+    scans: dict[tuple[str, str], _Scan],
+    null_scans: dict[tuple[str, str], _Scan],
     masked: NDArray[np.bool_],
-    remaining: Sequence[Comb],
-) -> tuple[FoundFamily, NDArray[np.bool_], dict[tuple[str, str], _Scan]]:
-    """The family at one order, with its null measured where its own lines are masked."""
+    null_masked: NDArray[np.bool_],
+) -> FoundFamily:
+    """The family at one order, with its probability against the null that is given."""
+    comb, at = place.comb, place.at
+    scan, null = scans[comb.key], null_scans[comb.key]
     evidence = float(scan.evidence[at])
-    order = float(scan.lines.orders[at])
     number, position = divmod(int(scan.where[at]), len(WIDTHS))
     width = bank.widths()[position]
-    masked_now = masked | explained_lines(
-        bank.order, order, order_spacing=bank.spacing, width_lines=width
-    )
-    scans_now = bank.scan(remaining, masked_now)
-    theory = _log_theory(bank, comb, evidence, width, n_orders)
-    null = scans_now[comb.key]
-    usable = ~masked_now
-    index = null.lines.centre
-    # A decoy counts where its centre lines are not masked; its own window never does.
-    decoy = usable[index[0]] & usable[index[1]] & usable[index[2]]
-    decoy &= np.abs(null.lines.orders / comb.strike_order - 1.0) > 2 * bank.slip
-    decoys = _log_decoys(null, decoy, evidence, n_orders)
-    family = FoundFamily(
+    n_trials = _n_trials(bank, place.n_orders)
+    theory = _log_theory(bank, comb, evidence, width, n_trials)
+    # A decoy counts where its centre lines are not masked; the family's own window never does.
+    decoy = np.abs(null.lines.orders / comb.strike_order - 1.0) > 2 * bank.slip
+    for index in null.lines.centre:
+        decoy &= ~null_masked[index]
+    measured = _Null.measured(null, decoy)
+    decoys = measured.log_probability(evidence, place.n_orders)
+    return FoundFamily(
         comb=comb,
-        order=order,
+        order=float(scan.lines.orders[at]),
         evidence=evidence,
         width_lines=width,
         envelope=bank.envelopes[number],
@@ -334,8 +382,8 @@ def _judge(
         log_probability=max(theory, decoys),
         log_probability_theory=theory,
         log_probability_decoys=decoys,
+        n_trials=n_trials,
+        null_threshold=measured.threshold,
+        null_scale=measured.scale,
+        null_log_share=float(np.log((1.0 - TAIL_QUANTILE) * place.n_orders)),
     )
-    return family, masked_now, scans_now
-
-
-assert len(HARMONICS) == 3  # noqa: S101  # the decoy rule above names the three centre lines

@@ -19,6 +19,9 @@ __all__ = ["line_depth", "line_to_floor_db", "modulation_depth", "strike_amplitu
 
 FOLD_BINS = 48
 
+# Expected maximum of 48 standard normal values (simulation; checked in the tests).
+LARGEST_OF_FOLD = 2.2
+
 # Power that may lie beside the middle line: the fade of the record's ends and an order
 # between two lines spread a line over its neighbours.
 NEIGHBOURS = 1
@@ -118,7 +121,10 @@ def strike_amplitude(
     bins = np.floor(phase * FOLD_BINS).astype(np.int64) % FOLD_BINS
     counts = np.maximum(np.bincount(bins, minlength=FOLD_BINS), 1)
     profile = np.bincount(bins, weights=envelope, minlength=FOLD_BINS) / counts
-    height = float(profile.max() - np.median(profile))
+    middle = float(np.median(profile))
+    scatter = 1.4826 * float(np.median(np.abs(profile - middle)))
+    # The largest of 48 normal values stands 2.2 standard deviations over their mean.
+    height = float(profile.max() - middle) - LARGEST_OF_FOLD * scatter
     return float(np.sqrt(max(0.0, height * load_swing)))
 
 
