@@ -35,11 +35,11 @@ def test_a_default_says_that_it_has_no_source() -> None:
 
 def test_a_given_limit_names_card_and_source(card: Make) -> None:
     given = with_limits(
-        card, "depth_watch = 0.1", 'depth_hold = { value = 0.2, source = "three rebuilds" }'
+        card, "depth_watch = 0.1", 'depth_hold = { value = 0.5, source = "three rebuilds" }'
     )
     assert given.limits.value("depth_watch") == 0.1
     assert given.limits.source("depth_watch") == f"card {given.path}, no source given"
-    assert given.limits.value("depth_hold") == 0.2
+    assert given.limits.value("depth_hold") == 0.5
     assert given.limits.source("depth_hold") == f"card {given.path}, three rebuilds"
 
 
@@ -102,12 +102,12 @@ def test_a_given_limit_outranks_the_tolerance(card: Make) -> None:
             "limits.minimum_recordings: must be a whole number, found 1.5",
         ),
         (
-            "depth_hold = 0.1",
-            f"limits.depth_hold: must not be below depth_watch (0.15, {PRACTICE}), found 0.1",
+            "harmonic_ratio_hold = 0.1",
+            f"limits.harmonic_ratio_hold: must not be below harmonic_ratio_watch (0.25, {PRACTICE}), found 0.1",
         ),
         (
-            "depth_watch = 0.4",
-            f"limits.depth_watch: must not be above depth_hold (0.3, {PRACTICE}), found 0.4",
+            "harmonic_ratio_watch = 0.6",
+            f"limits.harmonic_ratio_watch: must not be above harmonic_ratio_hold (0.5, {PRACTICE}), found 0.6",
         ),
         (
             "minimum_turns = 2000",
@@ -125,8 +125,8 @@ def test_a_limit_that_cannot_be_meant_is_refused(card: Make, line: str, refusal:
 
 
 def test_watch_and_hold_may_be_equal(card: Make) -> None:
-    limits = with_limits(card, "depth_watch = 0.3").limits
-    assert limits.value("depth_watch") == limits.value("depth_hold")
+    limits = with_limits(card, "harmonic_ratio_watch = 0.5").limits
+    assert limits.value("harmonic_ratio_watch") == limits.value("harmonic_ratio_hold")
 
 
 def test_every_watch_limit_is_held_below_its_hold(card: Make) -> None:
@@ -138,7 +138,9 @@ def test_every_watch_limit_is_held_below_its_hold(card: Make) -> None:
     assert len(pairs) == 8
     for watch, hold in pairs:
         swapped = (Limits.default().value(hold), Limits.default().value(watch))
-        with pytest.raises(CardError, match=f"{watch}: must not be above {hold}"):
+        with pytest.raises(
+            CardError, match=f"{watch}: must not be above {hold} \\(.*, card, no source given\\)"
+        ):
             with_limits(card, f"{watch} = {swapped[0]}", f"{hold} = {swapped[1]}")
 
 

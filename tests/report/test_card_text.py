@@ -295,10 +295,10 @@ def test_figures_that_do_fit_raise_no_caution(make_card: MakeCard) -> None:
 
 def test_every_limit_stands_with_value_and_source(make_card: MakeCard) -> None:
     card = make_card(
-        ("[[bearing]]", '[limits]\ndepth_hold = { value = 0.2, source = "F2" }\n[[bearing]]')
+        ("[[bearing]]", '[limits]\ndepth_hold = { value = 0.5, source = "F2" }\n[[bearing]]')
     )
     limits = {row["id"]: row for row in card_check_dict(card)["limits"]}
-    assert limits["depth_hold"]["value"] == 0.2
+    assert limits["depth_hold"]["value"] == 0.5
     assert limits["depth_hold"]["source"].endswith("card.toml, F2")
     text = " ".join(card_check_text(card).split())
     for row in limits.values():

@@ -155,7 +155,7 @@ class Limits:
             if limit.id in entries:
                 given = entries[limit.id]
                 value = given.value
-                source = f"card {card_name}, " + (given.source or "no source given")
+                source = f"card {card_name}".strip() + f", {given.source or 'no source given'}"
             rows.append(
                 Limit(
                     id=limit.id, value=value, unit=limit.unit, source=source, meaning=limit.meaning

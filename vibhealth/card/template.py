@@ -9,7 +9,7 @@ __all__ = ["card_template"]
 LIMITS_HEADING = """\
 # Every limit is optional: what is not given keeps its default, and the report prints each with
 # its source. Give a number, or a number and where it comes from:
-#   depth_hold = { value = 0.25, source = "three rebuilds of this machine" }
+#   harmonic_ratio_hold = { value = 0.4, source = "three rebuilds of this machine" }
 [limits]
 """
 

@@ -4,7 +4,13 @@ from collections.abc import Sequence
 from typing import Any
 
 from vibhealth._check import check_positive
-from vibhealth.bearing import blind_spots, defect_orders, frequency_table
+from vibhealth.bearing import (
+    BlindSpot,
+    FrequencyRow,
+    blind_spots,
+    defect_orders,
+    frequency_table,
+)
 from vibhealth.card import MachineCard, Point, Sensor
 from vibhealth.model import LoadCase, RollingBearing
 from vibhealth.units import hz_to_rpm, m_s2_to_g, rpm_to_hz, throw_factor
@@ -95,40 +101,44 @@ def bearing_frequencies_dict(
         "load_case": bearing.load_case.value,
         "load_case_words": load_case_words(bearing),
         "rolling_element_spin_order": defect_orders(bearing).rolling_element,
-        "elements": [
-            {
-                "element": row.element.value,
-                "label": row.label,
-                "order": row.order,
-                "order_low": row.order_low,
-                "order_high": row.order_high,
-                "frequency_hz": row.frequency_hz,
-                "frequency_low_hz": row.frequency_low_hz,
-                "frequency_high_hz": row.frequency_high_hz,
-                "side_bands": [
-                    {
-                        "spacing_order": band.spacing_order,
-                        "spacing_hz": band.spacing_order * shaft_frequency_hz,
-                        "strength": band.strength,
-                        "origin": band.origin,
-                    }
-                    for band in row.side_bands
-                ],
-            }
-            for row in rows
-        ],
+        "elements": [_row_facts(row, shaft_frequency_hz) for row in rows],
         "blind_spots": [
-            {
-                "kind": spot.kind,
-                "element": None if spot.element is None else spot.element.value,
-                "order": spot.order,
-                "at_order": spot.at_order,
-                "other_bearing": spot.other_bearing,
-                "other_element": None if spot.other_element is None else spot.other_element.value,
-                "sentence": spot.sentence,
-            }
-            for spot in blind_spots(bearing, slip_percent, others=others)
+            _spot_facts(spot) for spot in blind_spots(bearing, slip_percent, others=others)
         ],
+    }
+
+
+def _row_facts(row: FrequencyRow, shaft_frequency_hz: float) -> dict[str, Any]:
+    return {
+        "element": row.element.value,
+        "label": row.label,
+        "order": row.order,
+        "order_low": row.order_low,
+        "order_high": row.order_high,
+        "frequency_hz": row.frequency_hz,
+        "frequency_low_hz": row.frequency_low_hz,
+        "frequency_high_hz": row.frequency_high_hz,
+        "side_bands": [
+            {
+                "spacing_order": band.spacing_order,
+                "spacing_hz": band.spacing_order * shaft_frequency_hz,
+                "strength": band.strength,
+                "origin": band.origin,
+            }
+            for band in row.side_bands
+        ],
+    }
+
+
+def _spot_facts(spot: BlindSpot) -> dict[str, Any]:
+    return {
+        "kind": spot.kind,
+        "element": None if spot.element is None else spot.element.value,
+        "order": spot.order,
+        "at_order": spot.at_order,
+        "other_bearing": spot.other_bearing,
+        "other_element": None if spot.other_element is None else spot.other_element.value,
+        "sentence": spot.sentence,
     }
 
 
