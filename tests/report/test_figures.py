@@ -175,6 +175,7 @@ def test_names_and_texts(images: tuple[FigureImage, ...]) -> None:
     assert names[:5] == [
         "spectrum-P1X", "envelope-found-P1X", "envelope-card-P1X", "waveform-P1X", "levels-P1X",
     ]  # fmt: skip
+    assert [name for name in names if name.startswith("levels")] == ["levels-P1X"]
     assert names[-2:] == ["spectrum-P2Y", "orbit-P1X-and-P1Y"]
     assert len(set(names)) == len(names)
     assert all(image.png.startswith(PNG_SIGNATURE) for image in images)

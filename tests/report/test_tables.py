@@ -61,6 +61,7 @@ def test_rows_and_gaps(spalled: RecordingAnalysis, silent: RecordingAnalysis) ->
     assert families[2]["ambiguous_with"] == "outer-ring"
     levels = rows(tables["descriptors.csv"])
     assert levels[1] == ["rms", "rms value", "22.3", "m/s2", "", ""]
+    assert levels[2][4:] == ["1000", "10000"]
     assert levels[5][2] == ""  # not measured
     assert rows(tables["motion.csv"])[1:3] == [
         ["0.5", "0.06", "m/s2", "0.0019"],

@@ -1,5 +1,13 @@
 """One view, many forms: terminal text, HTML, JSON, figures, CSV; and documents written whole."""
 
+from vibhealth.report.card_text import (
+    bearing_frequencies_dict,
+    bearing_frequencies_text,
+    card_check_dict,
+    card_check_text,
+    frequencies_dict,
+    frequencies_text,
+)
 from vibhealth.report.cautions import CAUTIONS
 from vibhealth.report.figures import (
     FamilyMark,
@@ -49,8 +57,14 @@ __all__ = [
     "assessment_dict",
     "assessment_figures",
     "assessment_images",
+    "bearing_frequencies_dict",
+    "bearing_frequencies_text",
+    "card_check_dict",
+    "card_check_text",
     "dumps",
     "family_marks",
+    "frequencies_dict",
+    "frequencies_text",
     "html_text",
     "plot_envelope_spectrum",
     "plot_levels",

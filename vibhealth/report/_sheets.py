@@ -238,7 +238,7 @@ def _share_height(axes: Sequence[Axes]) -> None:
 
 
 def levels_sheet(point: str, chosen: Sequence[RecordingAnalysis]) -> Sheet | None:
-    """One axis per descriptor, one bar per stage; None without a descriptor."""
+    """One axis per descriptor, one bar per stage; None without two stages to compare."""
     titles: dict[tuple[str, str, tuple[float, float] | None], str] = {}
     values: dict[tuple[tuple[str, str, tuple[float, float] | None], Stage], float | None] = {}
     for item in chosen:
@@ -247,7 +247,7 @@ def levels_sheet(point: str, chosen: Sequence[RecordingAnalysis]) -> Sheet | Non
             titles.setdefault(key, f"{level.title}, {band(level.band_hz)}")
             value = level.value if np.isfinite(level.value) and level.value >= 0 else None
             values[key, item.recording.stage] = value
-    if not titles:
+    if not titles or len(chosen) < 2:
         return None
     stages = [item.recording.stage for item in chosen]
     with drawing_style():

@@ -98,7 +98,7 @@ def plot_order_spectrum(
     axis.yaxis.set_minor_formatter(NullFormatter())
     axis.set_xlabel(abscissa)
     axis.set_ylabel(f"Amplitude, {unit_text(unit)}")
-    axis.xaxis.set_major_locator(MaxNLocator(nbins=10, integer=True))
+    axis.xaxis.set_major_locator(MaxNLocator(nbins=10, integer=True, steps=[1, 2, 5, 10]))
     axis.margins(x=0)
     return axis
 

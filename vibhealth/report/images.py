@@ -84,7 +84,8 @@ def assessment_images(
     Returns
     -------
     tuple of FigureImage
-        Per point: order spectrum, envelope spectra, waveform, levels; then orbits.
+        Per point: order spectrum, envelope spectra, waveform, levels where there are two
+        stages to compare; then orbits.
     """
     return tuple(_image(sheet) for sheet in _assessment_sheets(assessment, marks_of))
 
@@ -133,7 +134,7 @@ def analysis_images(
     Returns
     -------
     tuple of FigureImage
-        Order spectrum, envelope spectra, waveform, levels.
+        Order spectrum, envelope spectra, waveform.
     """
     return tuple(_image(sheet) for sheet in _point_sheets(_point(analysis), [analysis], marks_of))
 

@@ -30,9 +30,8 @@ from vibhealth.model import (
 __all__ = ["SCHEMA_VERSION", "assessment_dict", "dumps", "recording_dict", "schema"]
 
 SCHEMA_VERSION = 1
-SIGNIFICANT_DIGITS = (
-    10  # beyond any measurement, short of the last bits that differ between machines
-)
+# Beyond any measurement, short of the last bits that differ between machines.
+SIGNIFICANT_DIGITS = 10
 SCHEMA_NAMES = ("assessment", "recording")
 
 
