@@ -27,11 +27,23 @@ __all__ = [
 
 Location = tuple[str | int, ...]
 
+SMALLEST, LARGEST = 1e-6, 1e9
+
 Text = Annotated[str, Strict(), StringConstraints(strip_whitespace=True, min_length=1)]
 Whole = Annotated[int, Strict()]
 Number = Annotated[float, Strict(), AllowInfNan(False)]
-Positive = Annotated[Number, Field(gt=0)]
-NonNegative = Annotated[Number, Field(ge=0)]
+
+
+def _plausible(value: float) -> float:
+    """Refuse what no machine has in any unit of the card; it would only overflow later."""
+    if not SMALLEST <= value <= LARGEST:
+        msg = f"must lie between {SMALLEST:g} and {LARGEST:g}"
+        raise ValueError(msg)
+    return value
+
+
+Positive = Annotated[Number, Field(gt=0), AfterValidator(_plausible)]
+NonNegative = Annotated[Number, Field(ge=0, le=LARGEST)]
 Percent = Annotated[Number, Field(gt=0, le=100)]
 
 

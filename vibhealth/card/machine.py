@@ -3,7 +3,7 @@
 import itertools
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, Strict, model_validator
 
 from vibhealth.card._types import (
     Band,
@@ -128,7 +128,7 @@ class BoltGroup(CardModel):
     grade: Text | None = None
     lubrication: Literal["dry", "oiled"] | None = None
     torque_stages_nm: Annotated[tuple[Positive, ...], Field(min_length=1)]
-    single_use: bool = False
+    single_use: Annotated[bool, Strict()] = False
     recheck_after_h: Positive | None = None
 
     @model_validator(mode="after")
