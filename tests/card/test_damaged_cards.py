@@ -30,10 +30,9 @@ def damaged(seed: int) -> str:
     return "\n".join(lines)
 
 
-@pytest.mark.parametrize("block", range(10))
-def test_a_damaged_card_is_read_or_refused_in_our_words(tmp_path: Path, block: int) -> None:
+def test_a_damaged_card_is_read_or_refused_in_our_words(tmp_path: Path) -> None:
     path, outcomes = tmp_path / "card.toml", set()
-    for seed in range(40 * block, 40 * (block + 1)):
+    for seed in range(400):
         path.write_text(damaged(seed), "utf-8")
         try:
             card = read_card(path)
