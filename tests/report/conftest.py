@@ -165,7 +165,7 @@ def motion(unit: SampleUnit) -> Motion:
 def descriptors(level: float, unit: str) -> tuple[Descriptor, ...]:
     band_hz = (1000.0, 10000.0)
     return (
-        Descriptor(id="rms", title="rms value", value=22.3, unit=unit),
+        Descriptor(id="rms", title="rms, whole recording", value=22.3, unit=unit),
         Descriptor(id="band-rms", title="rms in the bearing band", value=level, unit=unit,
                    band_hz=band_hz),
         Descriptor(id="block-rms", title="median block rms in the bearing band",

@@ -242,6 +242,34 @@ def test_thinning_for_the_drawing_keeps_the_highest_line(size: int) -> None:
     assert (np.diff(wave_x) >= 0).all()
 
 
+def test_levels_pair_by_name_though_their_bands_move_with_the_speed(
+    assessment: Assessment,
+) -> None:
+    before, after = assessment.recordings[:2]
+    moved = tuple(
+        replace(d, band_hz=None if d.band_hz is None else (d.band_hz[0] + 1, d.band_hz[1]))
+        for d in after.descriptors
+    )
+    sheet = sheets.levels_sheet("P", [before, replace(after, descriptors=moved)])
+    assert sheet is not None
+    titles = [axis.get_title(loc="left") for axis in sheet.figure.axes]
+    assert titles == [
+        "rms, whole recording",
+        "rms in the bearing band",
+        "median block rms in the bearing band",
+        "velocity rms",
+    ]
+    values = [text.get_text() for text in sheet.figure.axes[1].texts]
+    assert values == ["1.9 m/s²", "0.6 m/s²"]
+    assert sheets.levels_sheet("P", [before]) is None
+
+
+def test_lanes_keep_their_order_whatever_stands_out_most(spalled: RecordingAnalysis) -> None:
+    turned = replace(spalled, families=spalled.families[::-1])
+    assert family_marks(turned) == family_marks(spalled)
+    assert [mark.element for mark in family_marks(turned)] == list(Element)
+
+
 def test_nothing_to_draw_draws_nothing(silent: RecordingAnalysis) -> None:
     bare = replace(silent, spectra=())
     assert analysis_images(bare) == ()

@@ -60,7 +60,7 @@ def test_rows_and_gaps(spalled: RecordingAnalysis, silent: RecordingAnalysis) ->
     assert (families[0]["present"], families[1]["present"]) == ("yes", "no")
     assert families[2]["ambiguous_with"] == "outer-ring"
     levels = rows(tables["descriptors.csv"])
-    assert levels[1] == ["rms", "rms value", "22.3", "m/s2", "", ""]
+    assert levels[1] == ["rms", "rms, whole recording", "22.3", "m/s2", "", ""]
     assert levels[2][4:] == ["1000", "10000"]
     assert levels[5][2] == ""  # not measured
     assert rows(tables["motion.csv"])[1:3] == [

@@ -141,6 +141,7 @@ def test_a_recording_says_what_it_is(spalled: RecordingAnalysis) -> None:
     assert family.remarks.startswith("lines 28.1, 24.6, 19.9 dB above the floor; side bands")
     assert view.families[2].remarks == "cannot be told from outer ring"
     assert view.families[3].remarks == "blind spot: falls on a shaft order"
+    assert (family.false_alarm, view.families[1].false_alarm) == ("below 10⁻⁶", "0.31")
 
 
 def test_gaps_are_said_and_nothing_is_claimed_for_them(silent: RecordingAnalysis) -> None:

@@ -8,7 +8,14 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from vibhealth.model import EnvelopeCurve, Orbit, RecordingAnalysis, SpectrumCurve, Stage
+from vibhealth.model import (
+    Descriptor,
+    EnvelopeCurve,
+    Orbit,
+    RecordingAnalysis,
+    SpectrumCurve,
+    Stage,
+)
 from vibhealth.report._style import STAGE_LABELS, drawing_style, new_figure
 from vibhealth.report._wording import band, clean, number
 from vibhealth.report.figures import (
@@ -36,6 +43,8 @@ Samples = NDArray[np.float64]
 MarksOf = Callable[[RecordingAnalysis], Sequence[FamilyMark]]
 LOW_ORDERS = 20.0  # where the working motion and its harmonics are read
 DRAWN_COLUMNS = 2000  # more than a page has; a column shows its highest value
+NO_BREAK_SPACE = "\N{NO-BREAK SPACE}"
+DRAWN_LEVEL = "rms"  # levels with this word in their title stand in the figure
 CLOSE_LINES = "Where lines stand closer than can be drawn, the highest is drawn."
 
 
@@ -166,7 +175,8 @@ def envelope_sheet(
         name=_stem("envelope", role, point),
         title=f"Envelope spectrum, {point}, {words}",
         caption="Lanes above the data: where each defect family was looked for (n = 1, 2, 3); filled "
-        f"markers: found. {CLOSE_LINES}",
+        f"markers: found. {CLOSE_LINES} So the curve runs above its floor even where nothing "
+        "stands out.",
         alt=f"Envelope spectrum of {point}. "
         + " ".join(_envelope_words(i, m) for (i, _), m in zip(found, marks, strict=True)),
         figure=figure,
@@ -186,7 +196,7 @@ def _envelope_panel(
     floor = np.interp(x, curve.order[kept], curve.floor[kept])
     drawn = EnvelopeCurve(label=curve.label, band=curve.band, order=x, depth=depth, floor=floor)
     axis.set_xlim(0, limit)
-    edges = band((curve.band.low_hz, curve.band.high_hz))
+    edges = band((curve.band.low_hz, curve.band.high_hz)).replace(" ", NO_BREAK_SPACE)
     title = f"{STAGE_LABELS[stage]}: {curve.label}, {edges}"
     plot_envelope_spectrum(axis, drawn, marks, stage=stage, title=title)
 
@@ -238,30 +248,39 @@ def _share_height(axes: Sequence[Axes]) -> None:
 
 
 def levels_sheet(point: str, chosen: Sequence[RecordingAnalysis]) -> Sheet | None:
-    """One axis per descriptor, one bar per stage; None without two stages to compare."""
-    titles: dict[tuple[str, str, tuple[float, float] | None], str] = {}
-    values: dict[tuple[tuple[str, str, tuple[float, float] | None], Stage], float | None] = {}
+    """One axis per rms value, one bar per stage; None without two stages to compare."""
+    found: dict[tuple[str, str], dict[Stage, Descriptor]] = {}
     for item in chosen:
         for level in item.descriptors:
-            key = (level.id, level.unit, level.band_hz)
-            titles.setdefault(key, f"{level.title}, {band(level.band_hz)}")
-            value = level.value if np.isfinite(level.value) and level.value >= 0 else None
-            values[key, item.recording.stage] = value
-    if not titles or len(chosen) < 2:
+            if DRAWN_LEVEL in level.title.replace(",", " ").split():
+                found.setdefault((level.id, level.unit), {})[item.recording.stage] = level
+    if not found or len(chosen) < 2:
         return None
     stages = [item.recording.stage for item in chosen]
     with drawing_style():
-        figure, axes = _panels(len(titles), height_in=0.55 + 0.35 * len(stages))
-        for axis, (key, title) in zip(axes, titles.items(), strict=True):
-            bars = [LevelBar(stage=stage, value=values.get((key, stage))) for stage in stages]
-            plot_levels(axis, bars, title=title, unit=key[1])
+        figure, axes = _panels(len(found), height_in=0.55 + 0.35 * len(stages))
+        for axis, ((_, unit), levels) in zip(axes, found.items(), strict=True):
+            bars = [LevelBar(stage=s, value=_bar_value(levels.get(s))) for s in stages]
+            plot_levels(axis, bars, title=_level_title(list(levels.values())), unit=unit)
     return Sheet(
         name=_stem("levels", point),
         title=f"Levels, {point}",
-        caption="Every bar starts at zero; each level has a scale of its own.",
+        caption="Every bar starts at zero, each level on a scale of its own; rms values only, "
+        "the other levels are in the tables.",
         alt=f"Levels at {point} as bars, {_stage_list(chosen)}; the numbers are in the tables.",
         figure=figure,
     )
+
+
+def _bar_value(level: Descriptor | None) -> float | None:
+    return level.value if level is not None and np.isfinite(level.value) else None
+
+
+def _level_title(levels: Sequence[Descriptor]) -> str:
+    """Title with the band, unless the title says it or the band moved with the speed."""
+    title, edges = levels[0].title, {band(level.band_hz) for level in levels}
+    (words,) = edges if len(edges) == 1 else ("",)
+    return title if words in title else f"{title}, {words}"
 
 
 def orbit_sheet(plane: str, orbits: Sequence[Orbit]) -> Sheet:

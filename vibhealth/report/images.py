@@ -2,11 +2,11 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby
+from itertools import groupby, product
 
 import numpy as np
 
-from vibhealth.model import Assessment, RecordingAnalysis, Stage
+from vibhealth.model import Assessment, Element, RecordingAnalysis, Stage
 from vibhealth.report._sheets import (
     MarksOf,
     Sheet,
@@ -55,8 +55,12 @@ def family_marks(analysis: RecordingAnalysis) -> tuple[FamilyMark, ...]:
     Returns
     -------
     tuple of FamilyMark
-        In the order of the families.
+        By bearing, then outer ring, inner ring, rolling element, cage: the same
+        lanes before and after, whatever was found.
     """
+    bearings = dict.fromkeys(item.bearing for item in analysis.families)
+    pairs = product(sorted(bearings), Element)
+    lanes = {pair: lane for lane, pair in enumerate(pairs)}
     return tuple(
         FamilyMark(
             label=f"{item.bearing}, {item.element.words}",
@@ -64,7 +68,7 @@ def family_marks(analysis: RecordingAnalysis) -> tuple[FamilyMark, ...]:
             orders=tuple(n * item.order for n in HARMONICS),
             found=item.present,
         )
-        for item in analysis.families
+        for item in sorted(analysis.families, key=lambda item: lanes[item.bearing, item.element])
     )
 
 

@@ -188,7 +188,7 @@ def _speed(speed: Speed) -> tuple[Fact, ...]:
             value=quantity(speed.variation_percent, "percent"),
         ),
         Fact(label="Speed uncertainty", value=quantity(speed.uncertainty_percent, "percent")),
-        Fact(label="Speed found by", value=clean(speed.detail) or NOT_STATED),
+        Fact(label="Speed detail", value=clean(speed.detail) or NOT_STATED),
     )
 
 
@@ -256,10 +256,15 @@ def _family(item: FamilyFinding, recording: Recording) -> FamilyRow:
         depth=number(item.depth),
         depth_whitened=number(item.depth_whitened),
         impact=impact,
-        false_alarm=number(item.false_alarm_probability, digits=2),
+        false_alarm=_probability(item.false_alarm_probability),
         band=band(item.band_hz),
         remarks="; ".join(_family_remarks(item)),
     )
+
+
+def _probability(value: float) -> str:
+    """Below one in a million no model of noise is good enough to say how far."""
+    return "below 10⁻⁶" if 0 <= value < 1e-6 else number(value, digits=2)
 
 
 def _family_remarks(item: FamilyFinding) -> list[str]:
@@ -267,7 +272,7 @@ def _family_remarks(item: FamilyFinding) -> list[str]:
     if item.ambiguous_with:
         others = " or ".join(clean(name).replace("-", " ") for name in item.ambiguous_with)
         remarks.append(f"cannot be told from {others}")
-    if item.blind_spot:
+    if item.blind_spot and "blind spot" not in item.detail.lower():
         remarks.append("blind spot: falls on a shaft order")
     if item.line_to_floor_db:
         lines = ", ".join(number(value) for value in item.line_to_floor_db)

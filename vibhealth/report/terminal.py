@@ -234,7 +234,7 @@ def _families(view: RecordingView) -> list[RenderableType]:
         table.add_row(_marked(row.mark), *map(Text, cells))
     parts.append(Padding(table, (0, 0, 0, 2)))
     for row in view.families:
-        said = f"false alarm {row.false_alarm}, band {row.band}"
+        said = f"false-alarm probability {row.false_alarm}, band {row.band}"
         remarks = f"; {row.remarks}" if row.remarks else ""
         parts.append(_item(f"{row.bearing}, {row.element}: {said}{remarks}"))
     return parts
