@@ -1,1 +1,7 @@
-"""Layer acceptance."""
+"""Findings and limits to criteria, criteria to PASS or HOLD."""
+
+from vibhealth.acceptance.assess import assess
+from vibhealth.acceptance.cautions import CAUTIONS
+from vibhealth.acceptance.decide import decide, headline, hold_kind, next_step, reasons
+
+__all__ = ["CAUTIONS", "assess", "decide", "headline", "hold_kind", "next_step", "reasons"]

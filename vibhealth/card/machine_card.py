@@ -9,6 +9,7 @@ from pydantic import Field, PrivateAttr, field_validator, model_validator
 from vibhealth.card._types import CardModel, Faults, Location, Text
 from vibhealth.card._words import nearest
 from vibhealth.card.bearing import Bearing
+from vibhealth.card.limit_table import BY_ID
 from vibhealth.card.limits import LimitEntry, Limits, limit_faults
 from vibhealth.card.machine import Analysis, BoltGroup, Exciter, Guard, Machine, Oil
 from vibhealth.card.sensor import Point, Sensor
@@ -115,9 +116,34 @@ class MachineCard(CardModel):
             key = "exciter.stroke_tolerance_percent"
             derived["stroke_watch_percent"] = (stroke, f"card, {key}")
             derived["stroke_hold_percent"] = (1.5 * stroke, f"1.5 times card, {key}")
+        derived |= self._derived_depths()
         if self.machine.temperature_limit_c is not None:
             limit = self.machine.temperature_limit_c
             derived["temperature_hold_c"] = (limit, "card, machine.temperature_limit_c")
+        return derived
+
+    def _derived_depths(self) -> dict[str, tuple[float, str]]:
+        """Smaller depths never exceed a larger one that the card gives."""
+        derived: dict[str, tuple[float, str]] = {}
+        rising = ("depth_watch", "depth_present", "depth_hold")
+        for position, key in enumerate(rising[:-1]):
+            above = [k for k in rising[position + 1 :] if k in self.limit_entries]
+            if key in self.limit_entries or not above:
+                continue
+            lowest = min(above, key=lambda k: self.limit_entries[k].value)
+            value = self.limit_entries[lowest].value
+            default = BY_ID[key].default
+            if default is not None and value < default:
+                derived[key] = (value, f"card, limits.{lowest}")
+        watch = self.limit_entries.get("depth_watch")
+        present = BY_ID["depth_present"].default
+        if (
+            watch
+            and "depth_present" not in self.limit_entries
+            and present
+            and watch.value > present
+        ):
+            derived["depth_present"] = (watch.value, "card, limits.depth_watch")
         return derived
 
     def rolling_bearings(self) -> tuple[RollingBearing, ...]:

@@ -67,7 +67,7 @@ class EnvelopeOrders:
     @property
     def order(self) -> NDArray[np.float64]:
         """Order of each line."""
-        return np.arange(self.depth_power.shape[-1]) * self.order_spacing
+        return np.arange(self.depth_power.shape[-1], dtype=np.float64) * self.order_spacing
 
     @property
     def power(self) -> NDArray[np.float64]:

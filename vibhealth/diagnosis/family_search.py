@@ -246,7 +246,7 @@ class _Null:
         if self.values.size < FEWEST_DECOYS:
             return 0.0
         if evidence <= self.threshold:
-            reached = self.values.size - np.searchsorted(self.values, evidence)
+            reached = self.values.size - int(np.searchsorted(self.values, evidence))
             return min(0.0, float(np.log(max(reached, 1) / self.values.size * n_orders)))
         log_share = np.log(1.0 - TAIL_QUANTILE) - (evidence - self.threshold) / self.scale
         return min(0.0, float(log_share + np.log(n_orders)))

@@ -8,7 +8,7 @@ from vibhealth.report.card_text import (
     frequencies_dict,
     frequencies_text,
 )
-from vibhealth.report.cautions import CAUTIONS
+from vibhealth.acceptance import CAUTIONS
 from vibhealth.report.figures import (
     FamilyMark,
     LevelBar,

@@ -25,7 +25,7 @@ from vibhealth.report._wording import (
     quantity,
     sentences,
 )
-from vibhealth.report.cautions import CAUTIONS
+from vibhealth.acceptance import CAUTIONS
 from vibhealth.report.recording_view import Fact, RecordingView, analysis_view
 
 __all__ = [

@@ -95,7 +95,8 @@ def analytic_band(spectrum: RecordSpectrum, band_hz: tuple[float, float]) -> NDA
         raise InputError(msg)
     n_values = fft.next_fast_len(2 * (last - first))
     cut: NDArray[np.complex128] = fft.ifft(spectrum.lines[first:last], n=n_values)
-    return cut * (2.0 * n_values / spectrum.n_samples)
+    cut *= 2.0 * n_values / spectrum.n_samples
+    return cut
 
 
 def squared_envelope(

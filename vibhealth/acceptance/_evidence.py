@@ -1,0 +1,128 @@
+"""What the criteria look at: analyses by stage, the card, the limits in force."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import PurePath
+
+from vibhealth.card import Limits, MachineCard
+from vibhealth.model import (
+    Criterion,
+    CriterionResult,
+    Group,
+    Hold,
+    Orbit,
+    QualityFinding,
+    RecordingAnalysis,
+)
+
+__all__ = ["Evidence", "graded", "label", "not_judged", "passed", "worst"]
+
+RANK = {
+    CriterionResult.PASS: 0,
+    CriterionResult.WATCH: 1,
+    CriterionResult.NOT_JUDGED: 2,
+    CriterionResult.HOLD: 3,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """Everything the decision rests on."""
+
+    card: MachineCard
+    limits: Limits
+    before: tuple[RecordingAnalysis, ...]
+    after: tuple[RecordingAnalysis, ...]
+    pair: tuple[QualityFinding, ...]
+    orbits: tuple[Orbit, ...]
+
+    @property
+    def points(self) -> tuple[str, ...]:
+        """Measurement points of the as-left recordings, in order of appearance."""
+        return tuple(dict.fromkeys(point_of(analysis) for analysis in self.after))
+
+
+def point_of(analysis: RecordingAnalysis) -> str:
+    """Name of the measurement point, or its channel where it has none."""
+    recording = analysis.recording
+    return recording.point or f"channel {recording.channel}"
+
+
+def label(analysis: RecordingAnalysis) -> str:
+    """File name and point, as people call a recording."""
+    return f"{PurePath(analysis.recording.path).name} ({point_of(analysis)})"
+
+
+def worst(results: Iterable[CriterionResult]) -> CriterionResult:
+    """The worst result; hold beats not judged beats watch beats pass.
+
+    >>> worst([CriterionResult.PASS, CriterionResult.NOT_JUDGED, CriterionResult.WATCH]).value
+    'not-judged'
+    """
+    return max(results, key=lambda result: RANK[result], default=CriterionResult.PASS)
+
+
+def graded(value: float, watch: float, hold: float) -> CriterionResult:
+    """Grade a value that is worse the larger it is; a limit itself still belongs below it.
+
+    >>> graded(10.0, 10.0, 15.0).value, graded(10.1, 10.0, 15.0).value, graded(16, 10, 15).value
+    ('pass', 'watch', 'hold')
+    """
+    if value > hold:
+        return CriterionResult.HOLD
+    if value > watch:
+        return CriterionResult.WATCH
+    return CriterionResult.PASS
+
+
+def passed(  # noqa: PLR0913 (one criterion)
+    id_: str,
+    group: Group,
+    title: str,
+    *,
+    value: float | str | None = None,
+    unit: str = "",
+    limit: float | str | None = None,
+    limit_source: str = "",
+    detail: str = "",
+) -> Criterion:
+    """A criterion that passes."""
+    return Criterion(
+        id=id_,
+        group=group,
+        title=title,
+        result=CriterionResult.PASS,
+        value=value,
+        unit=unit,
+        limit=limit,
+        limit_source=limit_source,
+        advice="",
+        detail=detail,
+    )
+
+
+def not_judged(  # noqa: PLR0913 (one criterion)
+    id_: str,
+    group: Group,
+    title: str,
+    *,
+    reason: str,
+    advice: str,
+    limit: float | str | None = None,
+    unit: str = "",
+    limit_source: str = "",
+) -> Criterion:
+    """A criterion that could not be judged: measure again."""
+    return Criterion(
+        id=id_,
+        group=group,
+        title=title,
+        result=CriterionResult.NOT_JUDGED,
+        value=None,
+        unit=unit,
+        limit=limit,
+        limit_source=limit_source,
+        advice=advice,
+        hold=Hold.MEASURE_AGAIN,
+        reason=reason,
+    )

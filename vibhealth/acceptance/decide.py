@@ -1,0 +1,131 @@
+"""From criteria to PASS or HOLD, with one reason first and one thing to do next."""
+
+from collections.abc import Sequence
+
+from vibhealth.model import Criterion, CriterionResult, Group, Hold, NextStep, Verdict
+
+__all__ = ["decide", "headline", "hold_kind", "next_step", "reasons"]
+
+BAD = {CriterionResult.HOLD, CriterionResult.NOT_JUDGED}
+
+HOLD_WORDS = {
+    Hold.STOP_NOW: "STOP NOW",
+    Hold.FIX: "FIX",
+    Hold.MEASURE_AGAIN: "MEASURE AGAIN",
+}
+
+
+def decide(criteria: Sequence[Criterion]) -> Verdict:
+    """PASS only if every criterion was judged and none holds."""
+    return Verdict.HOLD if any(c.result in BAD for c in criteria) else Verdict.PASS
+
+
+def hold_kind(criteria: Sequence[Criterion]) -> Hold | None:
+    """Which of the three HOLDs.
+
+    Stop-now beats everything. A recording that failed its checks makes every
+    finding in it doubtful, so measuring again comes next; a fault found in good
+    recordings comes before what merely could not be judged.
+    """
+    bad = [c for c in criteria if c.result in BAD]
+    if not bad:
+        return None
+    if any(c.hold is Hold.STOP_NOW for c in bad):
+        return Hold.STOP_NOW
+    spoiled = any(
+        c.hold is Hold.MEASURE_AGAIN
+        and c.result is CriterionResult.HOLD
+        and c.group in {Group.RECORDING, Group.STATE, Group.MOTION}
+        for c in bad
+    )
+    if not spoiled and any(c.hold is Hold.FIX for c in bad):
+        return Hold.FIX
+    return Hold.MEASURE_AGAIN
+
+
+def _urgency(kind: Hold | None) -> list[Hold]:
+    """Order of the reasons: the verdict's own kind first."""
+    order = [Hold.STOP_NOW, Hold.FIX, Hold.MEASURE_AGAIN]
+    if kind in {Hold.STOP_NOW, Hold.MEASURE_AGAIN}:
+        order = [Hold.STOP_NOW, Hold.MEASURE_AGAIN, Hold.FIX]
+    return order
+
+
+def _failed(criteria: Sequence[Criterion]) -> list[Criterion]:
+    """Failed criteria, most urgent first; those found before those merely not judged."""
+    order = _urgency(hold_kind(criteria))
+    bad = [c for c in criteria if c.result in BAD]
+    return sorted(
+        bad,
+        key=lambda c: (
+            order.index(c.hold or Hold.MEASURE_AGAIN),
+            c.result is CriterionResult.NOT_JUDGED,
+        ),
+    )
+
+
+def reasons(criteria: Sequence[Criterion]) -> tuple[str, ...]:
+    """Sentences for the technician, most urgent first; none is hidden.
+
+    After the failed criteria, what to keep an eye on.
+    """
+    failed = [c.reason or f"{c.title}: not judged." for c in _failed(criteria)]
+    watch = [
+        f"Watch: {c.title.lower() if c.title[:1].isupper() and c.title[1:2].islower() else c.title}"
+        f" - {c.advice}"
+        for c in criteria
+        if c.result is CriterionResult.WATCH
+        and c.group in {Group.BEARING, Group.MOTION}
+        and c.id != "blind-spots"
+    ]
+    return tuple(dict.fromkeys([*failed, *watch]))
+
+
+def headline(criteria: Sequence[Criterion], *, has_baseline: bool) -> str:
+    """The first line: what a gloved hand can act on."""
+    kind = hold_kind(criteria)
+    if kind is not None:
+        return f"HOLD - {HOLD_WORDS[kind]}. {_failed(criteria)[0].reason}"
+    watched = any(
+        c.result is CriterionResult.WATCH and c.group is Group.BEARING and c.id != "blind-spots"
+        for c in criteria
+    )
+    clean = (
+        "A small regular ticking is there, too small to hold: check early."
+        if watched
+        else "No fault found, and a small bearing fault would have been seen."
+    )
+    if has_baseline:
+        return f"PASS. {clean}"
+    return f"PASS on absolute checks only. {clean}"
+
+
+def next_step(criteria: Sequence[Criterion]) -> NextStep:
+    """One action, and when to check again."""
+    kind = hold_kind(criteria)
+    if kind is None:
+        return _after_pass(criteria)
+    first = _failed(criteria)[0]
+    if kind is Hold.STOP_NOW:
+        action = f"Press stop, lock out. {first.advice}"
+        return NextStep(action=action, check_at="do not restart before this is put right")
+    if kind is Hold.FIX:
+        action = first.advice or "Lock out and put this right."
+        return NextStep(action=action, check_at="record again after the repair, warm and empty")
+    action = first.advice or "Record again."
+    return NextStep(action=action, check_at="now: record again before the machine is handed back")
+
+
+def _after_pass(criteria: Sequence[Criterion]) -> NextStep:
+    early = any(
+        c.result is CriterionResult.WATCH
+        and c.group in {Group.BEARING, Group.MOTION, Group.IMPROVEMENT}
+        and c.id != "blind-spots"
+        for c in criteria
+    )
+    action = (
+        "Hand back when the work by hand is signed off (bolts, oil level, seals, guard, braces). "
+        "Keep this set: it is the candidate for the machine's reference."
+    )
+    when = "within 4 h of running, then 8 h, 24 h and 7 days" if early else "8 h, 24 h and 7 days"
+    return NextStep(action=action, check_at=f"{when} of running")

@@ -1,0 +1,226 @@
+"""As-found to as-left: what got better, by how much, and what must not be worse."""
+
+import math
+from statistics import median
+
+from vibhealth.acceptance._evidence import Evidence, graded, passed, point_of
+from vibhealth.model import (
+    Criterion,
+    CriterionResult,
+    Element,
+    FamilyFinding,
+    Group,
+    Hold,
+    Improvement,
+    RecordingAnalysis,
+)
+from vibhealth.units import amplitude_ratio_to_db
+
+__all__ = ["improvement_criteria", "improvements"]
+
+LEVELS = ("bearing-band-block-median", "residual-rms", "working-motion-rms")
+BEARING_LEVEL = "bearing-band-block-median"
+
+
+def improvements(evidence: Evidence) -> tuple[Improvement, ...]:
+    """Levels and families of the as-found recordings against the as-left ones, in dB.
+
+    Only points recorded both times. A level is the median of its recordings. A
+    family counts with its strike amplitude where both are calibrated, else with
+    its depth as recorded; if it is gone, the as-left value is the smallest that
+    would have been found, and the improvement reads "at least".
+    """
+    rows: list[Improvement] = []
+    for point in evidence.points:
+        before = [a for a in evidence.before if point_of(a) == point]
+        after = [a for a in evidence.after if point_of(a) == point]
+        if before and after:
+            rows += _levels(point, before, after)
+            rows += _families(point, before, after)
+    return tuple(rows)
+
+
+def _level(analyses: list[RecordingAnalysis], id_: str) -> tuple[float, str, str] | None:
+    found = [d for a in analyses for d in a.descriptors if d.id == id_ and d.value > 0]
+    if not found or len({d.unit for d in found}) > 1:
+        return None
+    return median(d.value for d in found), found[0].unit, found[0].title
+
+
+def _levels(
+    point: str, before: list[RecordingAnalysis], after: list[RecordingAnalysis]
+) -> list[Improvement]:
+    rows = []
+    for id_ in LEVELS:
+        was, now = _level(before, id_), _level(after, id_)
+        if was is None or now is None or was[1] != now[1]:
+            continue
+        rows.append(
+            Improvement(
+                title=f"{point}: {now[2]}",
+                before=was[0],
+                after=now[0],
+                unit=now[1],
+                improvement_db=amplitude_ratio_to_db(was[0] / now[0]),
+            )
+        )
+    return rows
+
+
+def _largest(
+    analyses: list[RecordingAnalysis], bearing: str, element: Element
+) -> FamilyFinding | None:
+    found = [
+        f
+        for a in analyses
+        for f in a.families
+        if (f.bearing, f.element) == (bearing, element) and f.result is not CriterionResult.PASS
+    ]
+    return max(found, key=lambda f: f.depth_whitened, default=None)
+
+
+def _detectable(
+    analyses: list[RecordingAnalysis], bearing: str, element: Element, *, impact: bool
+) -> float | None:
+    values = [
+        s.detectable_impact_m_s2 if impact else s.detectable_depth
+        for a in analyses
+        for s in a.sensitivity
+        if (s.bearing, s.element) == (bearing, element)
+    ]
+    finite = [value for value in values if value is not None and math.isfinite(value)]
+    return min(finite, default=None)
+
+
+def _families(
+    point: str,
+    before: list[RecordingAnalysis],
+    after: list[RecordingAnalysis],
+) -> list[Improvement]:
+    rows = []
+    calibrated = all(a.recording.is_calibrated for a in (*before, *after))
+    keys = dict.fromkeys((f.bearing, f.element) for a in (*before, *after) for f in a.families)
+    for bearing, element in keys:
+        was, now = _largest(before, bearing, element), _largest(after, bearing, element)
+        if was is None and now is None:
+            continue
+        was_value = _size(was, calibrated) or _detectable(
+            before, bearing, element, impact=calibrated
+        )
+        now_value = _size(now, calibrated) or _detectable(
+            after, bearing, element, impact=calibrated
+        )
+        if was_value is None or now_value is None:
+            continue
+        rows.append(
+            Improvement(
+                title=f"{point}: {element.words} of bearing {bearing}",
+                before=was_value,
+                after=now_value,
+                unit="m/s2" if calibrated else "1",
+                improvement_db=amplitude_ratio_to_db(was_value / now_value),
+                at_least=now is None,
+                detail=_family_detail(was, now),
+            )
+        )
+    return rows
+
+
+def _size(finding: FamilyFinding | None, calibrated: bool) -> float | None:
+    if finding is None:
+        return None
+    return (finding.impact_m_s2 if calibrated else finding.depth) or None
+
+
+def _family_detail(was: FamilyFinding | None, now: FamilyFinding | None) -> str:
+    if now is None:
+        return "gone; the as-left value is the smallest strike that would have been found"
+    if was is None:
+        return "new: not found before; the as-found value is what would have been found then"
+    return "strike amplitude before and now"
+
+
+def improvement_criteria(evidence: Evidence) -> list[Criterion]:
+    """No bearing value may be worse than before the rebuild; better proves no PASS."""
+    if not evidence.before:
+        return []
+    rows = improvements(evidence)
+    if not rows:
+        return [
+            passed(
+                "improvement",
+                Group.IMPROVEMENT,
+                "Better than before the rebuild",
+                value="nothing to compare: no point was recorded both times",
+                limit_source="as-found recordings",
+            )
+        ]
+    return [_families_not_worse(evidence, rows), *_level_not_worse(evidence, rows)]
+
+
+def _families_not_worse(evidence: Evidence, rows: tuple[Improvement, ...]) -> Criterion:
+    limit = evidence.limits.value("worse_than_before_db")
+    families = [row for row in rows if " of bearing " in row.title and not row.at_least]
+    title = "No defect family worse than before"
+    if not families:
+        return passed(
+            "families-not-worse",
+            Group.IMPROVEMENT,
+            title,
+            value="none left to compare",
+            limit=limit,
+            unit="dB",
+            limit_source=evidence.limits.source("worse_than_before_db"),
+        )
+    row = min(families, key=lambda r: r.improvement_db)
+    worse = -row.improvement_db
+    bad = worse > limit
+    return Criterion(
+        id="families-not-worse",
+        group=Group.IMPROVEMENT,
+        title=title,
+        result=CriterionResult.HOLD if bad else CriterionResult.PASS,
+        value=worse,
+        unit="dB",
+        limit=limit,
+        limit_source=evidence.limits.source("worse_than_before_db"),
+        advice="Do not load the machine. Call the engineer." if bad else "",
+        hold=Hold.FIX if bad else None,
+        reason=f"{row.title} is {worse:.0f} dB worse than before the rebuild." if bad else "",
+        detail=row.title,
+    )
+
+
+def _level_not_worse(evidence: Evidence, rows: tuple[Improvement, ...]) -> list[Criterion]:
+    limits = evidence.limits
+    hold = limits.value("high_frequency_ratio_hold")
+    ratios = [
+        (row.after / row.before, row.title)
+        for row in rows
+        if "median" in row.title.lower() and " of bearing " not in row.title
+    ]
+    if not ratios:
+        return []
+    value, title = max(ratios)
+    result = graded(value, limits.value("high_frequency_ratio_watch"), hold)
+    bad = result is CriterionResult.HOLD
+    return [
+        Criterion(
+            id="bearing-band-not-worse",
+            group=Group.IMPROVEMENT,
+            title="Bearing-band level over the as-found one",
+            result=result,
+            value=value,
+            unit="1",
+            limit=hold,
+            limit_source=limits.source("high_frequency_ratio_hold"),
+            advice="Stop, let the oil settle, check level, grade, breather and dirt; check the "
+            "sensor's mount. Then record again."
+            if result is not CriterionResult.PASS
+            else "",
+            hold=Hold.FIX if bad else None,
+            reason=f"The bearing is {value:.1f} times as rough as before the rebuild ({title})."
+            if bad
+            else "",
+        )
+    ]

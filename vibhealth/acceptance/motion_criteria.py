@@ -1,0 +1,223 @@
+"""Criteria of the working motion: stroke, harmonics, half orders, direction of turning."""
+
+from vibhealth.acceptance._evidence import Evidence, graded, label, not_judged, passed, point_of
+from vibhealth.model import Criterion, CriterionResult, Group, Hold, RecordingAnalysis
+
+__all__ = ["motion_criteria"]
+
+# Stroke over stated stroke that points to a wrong unit or sensitivity and not to the machine:
+# inch and mm, g and m/s2, decades of mV/g (common practice, no source).
+SCALING_RATIOS = (2.54, 9.80665, 10.0, 25.4, 100.0, 1000.0)
+SCALING_TOLERANCE = 0.05
+
+
+def motion_criteria(evidence: Evidence) -> list[Criterion]:
+    """Criteria of the motion; none for an ordinary machine (a card without exciter)."""
+    if evidence.card.exciter is None:
+        return []
+    criteria = [_stroke(evidence, analysis) for analysis in _one_per_point(evidence)]
+    criteria.append(_ratio(evidence, "harmonic"))
+    criteria.append(_ratio(evidence, "half_order"))
+    criteria += _direction(evidence)
+    return criteria
+
+
+def _one_per_point(evidence: Evidence) -> list[RecordingAnalysis]:
+    """Of every point the as-left recording whose stroke is farthest from the card's."""
+    chosen = []
+    for point in evidence.points:
+        analyses = [a for a in evidence.after if point_of(a) == point]
+        chosen.append(max(analyses, key=lambda a: abs(_stroke_away(evidence, a) or 0.0)))
+    return chosen
+
+
+def _specified(evidence: Evidence, analysis: RecordingAnalysis) -> float | None:
+    exciter, direction = evidence.card.exciter, analysis.recording.direction
+    if exciter is None or exciter.stroke_mm is None or direction not in {"x", "y", "z"}:
+        return None
+    return exciter.stroke_mm.along(direction)
+
+
+def _stroke_away(evidence: Evidence, analysis: RecordingAnalysis) -> float | None:
+    specified = _specified(evidence, analysis)
+    if specified is None or analysis.motion is None or analysis.motion.stroke_mm is None:
+        return None
+    return 100 * (analysis.motion.stroke_mm / specified - 1)
+
+
+def _scaling_words(ratio: float) -> str:
+    """Words for a ratio that smells of a unit, or nothing.
+
+    >>> _scaling_words(9.9)
+    '9.8 times too big'
+    >>> _scaling_words(1.2)
+    ''
+    """
+    for factor in SCALING_RATIOS:
+        if abs(ratio / factor - 1) <= SCALING_TOLERANCE:
+            return f"{factor:.3g} times too big".replace("9.81", "9.8")
+        if abs(ratio * factor - 1) <= SCALING_TOLERANCE:
+            return f"{factor:.3g} times too small".replace("9.81", "9.8")
+    return ""
+
+
+def _stroke(evidence: Evidence, analysis: RecordingAnalysis) -> Criterion:
+    point, limits = point_of(analysis), evidence.limits
+    id_, title = f"stroke-{point}", f"Stroke at {point}"
+    hold, source = limits.value("stroke_hold_percent"), limits.source("stroke_hold_percent")
+    away = _stroke_away(evidence, analysis)
+    specified = _specified(evidence, analysis)
+    if away is None or specified is None or analysis.motion is None:
+        return _stroke_not_judged(evidence, analysis, id_, title)
+    stroke = analysis.motion.stroke_mm or 0.0
+    result = graded(abs(away), limits.value("stroke_watch_percent"), hold)
+    moves = f"{point} moves {stroke:.2f} mm, the card says {specified:.2f} mm ({away:+.0f} %)"
+    advice, kind, reason = "", None, ""
+    if result is not CriterionResult.PASS:
+        advice = _stroke_advice(away)
+    if result is CriterionResult.HOLD:
+        kind, reason = Hold.FIX, f"{moves}."
+        scaling = _scaling_words(stroke / specified)
+        if scaling:
+            kind = Hold.MEASURE_AGAIN
+            reason = f"The motion of {point} reads {scaling}: {stroke:.4g} mm for {specified:g} mm."
+            advice = "Check sensitivity (mV/g), range and unit of the recording; record again."
+    return Criterion(
+        id=id_,
+        group=Group.MOTION,
+        title=title,
+        result=result,
+        value=stroke,
+        unit="mm",
+        limit=f"{specified:g} mm ± {hold:g} %",
+        limit_source=f"stroke: card, exciter.stroke_mm; tolerance: {source}",
+        advice=advice,
+        hold=kind,
+        reason=reason,
+        detail=moves,
+    )
+
+
+def _stroke_advice(away_percent: float) -> str:
+    if away_percent < 0:
+        return (
+            "Lock out. Look for a shipping brace left in, a locating stop not lowered, a wrong or "
+            "wrongly set eccentric weight."
+        )
+    return "Lock out. Check the eccentric weight and its setting, the speed, and the isolators."
+
+
+def _stroke_not_judged(
+    evidence: Evidence, analysis: RecordingAnalysis, id_: str, title: str
+) -> Criterion:
+    if not analysis.recording.is_calibrated:
+        reason = f"{label(analysis)} has no calibration, so its stroke in mm is not known."
+        advice = "Give sensitivity and range on the card, beside the file or as options."
+    elif _specified(evidence, analysis) is None:
+        reason = f"The card states no stroke for {point_of(analysis)} ({label(analysis)})."
+        advice = (
+            "Write the machine's stroke on the card ([exciter] stroke_mm) and the point's axis."
+        )
+    else:
+        reason = f"The working motion could not be read in {label(analysis)}."
+        advice = "Record at least 60 s at working speed."
+    return not_judged(
+        id_,
+        Group.MOTION,
+        title,
+        reason=reason,
+        advice=advice,
+        unit="mm",
+        limit_source=evidence.limits.source("stroke_hold_percent"),
+    )
+
+
+RATIO_TITLES = {
+    "harmonic": "Harmonics 2x to 10x over 1x",
+    "half_order": "Half orders over 1x",
+}
+RATIO_WORDS = {
+    "harmonic": "The motion is not round: its harmonics hold {value:.0%} of 1x",
+    "half_order": "Half orders hold {value:.1%} of 1x",
+}
+RATIO_ADVICE = {
+    "harmonic": "Lock out. Something is hit or opens once per turn: check bolts, guard clearance, "
+    "locating stop, braces.",
+    "half_order": "Lock out. A joint opens or something rubs: check the torque of the bolts, "
+    "coupling and guard.",
+}
+
+
+def _ratio(evidence: Evidence, kind: str) -> Criterion:
+    id_, title = f"{kind.replace('_', '-')}-ratio", RATIO_TITLES[kind]
+    limits = evidence.limits
+    hold, source = limits.value(f"{kind}_ratio_hold"), limits.source(f"{kind}_ratio_hold")
+    readings = [
+        (getattr(analysis.motion, f"{kind}_ratio"), analysis)
+        for analysis in evidence.after
+        if analysis.motion is not None
+    ]
+    if len(readings) < len(evidence.after):
+        return not_judged(
+            id_,
+            Group.MOTION,
+            title,
+            reason="The working motion could not be read in every recording.",
+            advice="Record at least 60 s at working speed.",
+            limit=hold,
+            unit="1",
+            limit_source=source,
+        )
+    value, analysis = max(readings, key=lambda reading: reading[0])
+    result = graded(value, limits.value(f"{kind}_ratio_watch"), hold)
+    bad = result is CriterionResult.HOLD
+    return Criterion(
+        id=id_,
+        group=Group.MOTION,
+        title=title,
+        result=result,
+        value=float(value),
+        unit="1",
+        limit=hold,
+        limit_source=source,
+        advice=RATIO_ADVICE[kind] if result is not CriterionResult.PASS else "",
+        hold=Hold.FIX if bad else None,
+        reason=f"{RATIO_WORDS[kind].format(value=value)} in {label(analysis)}." if bad else "",
+    )
+
+
+def _direction(evidence: Evidence) -> list[Criterion]:
+    """Sense of the orbit, where two radial axes were recorded together and the card states it."""
+    exciter = evidence.card.exciter
+    orbits = [orbit for orbit in evidence.orbits if orbit.stage == "as-left"]
+    if exciter is None or exciter.orbit_direction is None or not orbits:
+        return []
+    title, expected = "Direction of the orbit", str(exciter.orbit_direction)
+    wrong = [orbit for orbit in orbits if orbit.direction not in {expected, "line"}]
+    if not wrong:
+        return [
+            passed(
+                "orbit-direction",
+                Group.MOTION,
+                title,
+                value=orbits[0].direction,
+                limit=expected,
+                limit_source="card, exciter.orbit_direction",
+            )
+        ]
+    return [
+        Criterion(
+            id="orbit-direction",
+            group=Group.MOTION,
+            title=title,
+            result=CriterionResult.HOLD,
+            value=wrong[0].direction,
+            unit="",
+            limit=expected,
+            limit_source="card, exciter.orbit_direction",
+            advice="Lock out. Check the rotation against the arrow (an electrician swaps two "
+            "phases), and that the axes of the sensor are not swapped.",
+            hold=Hold.FIX,
+            reason=f"The body turns {wrong[0].direction}, the card says {expected}.",
+        )
+    ]

@@ -1,0 +1,357 @@
+"""Criteria of the recordings themselves: usable, enough, the same state, in agreement."""
+
+from vibhealth.acceptance._evidence import (
+    Evidence,
+    graded,
+    label,
+    not_judged,
+    passed,
+    point_of,
+    worst,
+)
+from vibhealth.model import (
+    Criterion,
+    CriterionResult,
+    Group,
+    Hold,
+    QualityFinding,
+    RecordingAnalysis,
+)
+from vibhealth.units import hz_to_rpm
+
+__all__ = ["recording_criteria", "stability_criteria", "state_criteria"]
+
+PRACTICE = "common practice, no source"
+
+LIMIT_IDS = {"length": "minimum_turns"}
+
+
+def recording_criteria(evidence: Evidence) -> list[Criterion]:
+    """Recording faults: one line per check, the worst of all as-left recordings."""
+    criteria = []
+    ids = dict.fromkeys(f.id for analysis in evidence.after for f in analysis.quality)
+    for check in ids:
+        found = [
+            (analysis, finding)
+            for analysis in evidence.after
+            for finding in analysis.quality
+            if finding.id == check
+        ]
+        criteria.append(_quality_criterion(evidence, check, found))
+    criteria += [_pair_criterion(finding) for finding in evidence.pair]
+    criteria.append(_count_criterion(evidence))
+    return criteria
+
+
+def _quality_criterion(
+    evidence: Evidence, check: str, found: list[tuple[RecordingAnalysis, QualityFinding]]
+) -> Criterion:
+    result = worst(finding.result for _, finding in found)
+    # A check that does not apply to these recordings is no reason to record again.
+    if result is CriterionResult.NOT_JUDGED and check in NOT_NEEDED:
+        result = CriterionResult.PASS
+    analysis, finding = max(found, key=lambda pair: pair[1].result is result)
+    limit_id = LIMIT_IDS.get(check)
+    bad = result in {CriterionResult.HOLD, CriterionResult.NOT_JUDGED}
+    return Criterion(
+        id=f"recording-{check}",
+        group=Group.RECORDING,
+        title=finding.title,
+        result=result,
+        value=finding.detail,
+        unit="",
+        limit=evidence.limits.value(limit_id) if limit_id else None,
+        limit_source=evidence.limits.source(limit_id) if limit_id else PRACTICE,
+        advice=finding.advice,
+        hold=Hold.MEASURE_AGAIN if bad else None,
+        reason=f"{label(analysis)}: {finding.detail}" if bad else "",
+    )
+
+
+# Checks whose "not judged" costs nothing: the sensor's range may be unknown, lost samples can only
+# be looked for where 1x is strong, and recordings without a clock cannot be put in order.
+NOT_NEEDED = frozenset(
+    {"sensor-range", "dropped-samples", "mains", "start-times", "settling", "sensor-overload"}
+)
+
+
+def _pair_criterion(finding: QualityFinding) -> Criterion:
+    result = finding.result
+    if result is CriterionResult.NOT_JUDGED and finding.id in NOT_NEEDED:
+        result = CriterionResult.PASS
+    bad = result in {CriterionResult.HOLD, CriterionResult.NOT_JUDGED}
+    return Criterion(
+        id=f"pair-{finding.id}",
+        group=Group.RECORDING,
+        title=finding.title,
+        result=result,
+        value=finding.detail,
+        unit="",
+        limit=None,
+        limit_source=PRACTICE,
+        advice=finding.advice,
+        hold=Hold.MEASURE_AGAIN if bad else None,
+        reason=finding.detail if bad else "",
+    )
+
+
+def _count_criterion(evidence: Evidence) -> Criterion:
+    """Recordings per point: fewest of all points against minimum and recommendation."""
+    limits = evidence.limits
+    counts = {
+        point: sum(point_of(analysis) == point for analysis in evidence.after)
+        for point in evidence.points
+    }
+    point, fewest = min(counts.items(), key=lambda item: item[1])
+    minimum = limits.value("minimum_recordings")
+    recommended = limits.value("recommended_recordings")
+    enough = fewest >= minimum
+    result = (
+        CriterionResult.PASS
+        if fewest >= recommended
+        else CriterionResult.WATCH
+        if enough
+        else CriterionResult.HOLD
+    )
+    return Criterion(
+        id="recording-count",
+        group=Group.RECORDING,
+        title="Recordings of each point",
+        result=result,
+        value=float(fewest),
+        unit="recordings",
+        limit=recommended if enough else minimum,
+        limit_source=limits.source("recommended_recordings" if enough else "minimum_recordings"),
+        advice=f"Record {recommended:g} times, a few minutes apart."
+        if result is not CriterionResult.PASS
+        else "",
+        hold=None if enough else Hold.MEASURE_AGAIN,
+        reason="" if enough else f"Only {fewest} recordings of {point}, {minimum:g} are needed.",
+    )
+
+
+def state_criteria(evidence: Evidence) -> list[Criterion]:
+    """Speed, its steadiness, temperature, load: the state in which can be judged."""
+    return [
+        _speed(evidence),
+        _variation(evidence),
+        *_temperature(evidence),
+        *_load(evidence),
+    ]
+
+
+def _speed(evidence: Evidence) -> Criterion:
+    title = "Speed against the card"
+    nominal_hz = evidence.card.nominal_shaft_frequency_hz
+    watch = evidence.limits.value("speed_watch_percent")
+    hold = evidence.limits.value("speed_hold_percent")
+    readings = [
+        (analysis, hz)
+        for analysis in evidence.after
+        if (hz := analysis.speed.shaft_frequency_hz) is not None
+        and analysis.speed.source not in {"card", "none"}
+    ]
+    if len(readings) < len(evidence.after):
+        missing = next(
+            a
+            for a in evidence.after
+            if a.speed.shaft_frequency_hz is None or a.speed.source in {"card", "none"}
+        )
+        return not_judged(
+            "speed",
+            Group.STATE,
+            title,
+            reason=f"Speed not found in {label(missing)}: {missing.speed.detail}.",
+            advice="Record at steady speed, or give the speed with --speed-rpm.",
+            limit=hold,
+            unit="%",
+            limit_source=evidence.limits.source("speed_hold_percent"),
+        )
+    analysis, hz = max(readings, key=lambda reading: abs(reading[1] / nominal_hz - 1))
+    away = 100 * (hz / nominal_hz - 1)
+    result = graded(abs(away), watch, hold)
+    text = (
+        f"{label(analysis)} turns at {hz_to_rpm(hz):.1f} r/min, the card says "
+        f"{evidence.card.machine.nominal_speed_rpm:.1f} ({away:+.1f} %)"
+    )
+    return Criterion(
+        id="speed",
+        group=Group.STATE,
+        title=title,
+        result=result,
+        value=away,
+        unit="%",
+        limit=hold,
+        limit_source=evidence.limits.source("speed_hold_percent"),
+        advice="Check that this is the right machine and point; read the drive's setting."
+        if result is not CriterionResult.PASS
+        else "",
+        hold=Hold.MEASURE_AGAIN if result is CriterionResult.HOLD else None,
+        reason=f"{text}: another machine, or a wrong drive setting?"
+        if result is CriterionResult.HOLD
+        else "",
+        detail=text,
+    )
+
+
+def _variation(evidence: Evidence) -> Criterion:
+    watch = evidence.limits.value("speed_variation_watch_percent")
+    hold = evidence.limits.value("speed_variation_hold_percent")
+    source = evidence.limits.source("speed_variation_hold_percent")
+    title = "Steady speed within a recording"
+    readings = [
+        (value, analysis)
+        for analysis in evidence.after
+        if (value := analysis.speed.variation_percent) is not None
+    ]
+    if not readings:
+        if evidence.card.exciter is None:
+            detail = "1x is too weak to be followed on this machine; the lines decide"
+            return passed(
+                "speed-variation", Group.STATE, title, limit=hold, unit="%", detail=detail
+            )
+        return not_judged(
+            "speed-variation",
+            Group.STATE,
+            title,
+            reason="How steady the speed was could not be measured.",
+            advice="Record at steady speed, sensor on the moving body.",
+            limit=hold,
+            unit="%",
+            limit_source=source,
+        )
+    value, analysis = max(readings, key=lambda reading: reading[0])
+    result = graded(value, watch, hold)
+    return Criterion(
+        id="speed-variation",
+        group=Group.STATE,
+        title=title,
+        result=result,
+        value=value,
+        unit="%",
+        limit=hold,
+        limit_source=source,
+        advice="Record away from start, stop and changes of feed."
+        if result is not CriterionResult.PASS
+        else "",
+        hold=Hold.MEASURE_AGAIN if result is CriterionResult.HOLD else None,
+        reason=f"The speed changes by {value:.1f} % within {label(analysis)}."
+        if result is CriterionResult.HOLD
+        else "",
+    )
+
+
+def _temperature(evidence: Evidence) -> list[Criterion]:
+    """Housing temperature, where the recordings state one."""
+    readings = [
+        (value, analysis)
+        for analysis in evidence.after
+        if (value := analysis.recording.temperature_c) is not None
+    ]
+    if not readings:
+        return []
+    value, analysis = max(readings, key=lambda reading: reading[0])
+    limit = evidence.limits.value("temperature_hold_c")
+    hot = value > limit
+    return [
+        Criterion(
+            id="temperature",
+            group=Group.STATE,
+            title="Housing temperature",
+            result=CriterionResult.HOLD if hot else CriterionResult.PASS,
+            value=value,
+            unit="degC",
+            limit=limit,
+            limit_source=evidence.limits.source("temperature_hold_c"),
+            advice="Stop, lock out, let it cool; check the oil level (too much is as bad as too "
+            "little), grade and breather."
+            if hot
+            else "",
+            hold=Hold.STOP_NOW if hot else None,
+            reason=f"The housing is at {value:g} °C in {label(analysis)}, the limit is {limit:g} °C."
+            if hot
+            else "",
+        )
+    ]
+
+
+def _load(evidence: Evidence) -> list[Criterion]:
+    """Empty or loaded, where the recordings state it."""
+    stated = [
+        (dict(analysis.recording.remarks).get("load"), analysis) for analysis in evidence.after
+    ]
+    loaded = [analysis for load, analysis in stated if load == "loaded"]
+    if loaded:
+        return [
+            Criterion(
+                id="load",
+                group=Group.STATE,
+                title="Recorded empty",
+                result=CriterionResult.HOLD,
+                value="loaded",
+                unit="",
+                limit="empty",
+                limit_source=PRACTICE,
+                advice="Stop the feed, empty the machine, record again.",
+                hold=Hold.MEASURE_AGAIN,
+                reason=f"{label(loaded[0])} was recorded with material on the machine.",
+            )
+        ]
+    if any(load == "empty" for load, _ in stated):
+        return [passed("load", Group.STATE, "Recorded empty", value="empty", limit="empty")]
+    return []
+
+
+def stability_criteria(evidence: Evidence) -> list[Criterion]:
+    """Agreement of the as-left recordings of a point in their bearing-band level."""
+    title = "Recordings agree in the bearing band"
+    limit = evidence.limits.value("high_frequency_spread_ratio")
+    source = evidence.limits.source("high_frequency_spread_ratio")
+    spreads = []
+    for point in evidence.points:
+        levels = [
+            descriptor.value
+            for analysis in evidence.after
+            if point_of(analysis) == point
+            for descriptor in analysis.descriptors
+            if descriptor.id == "bearing-band-block-median" and descriptor.value > 0
+        ]
+        if len(levels) > 1:
+            spreads.append((max(levels) / min(levels), point))
+    if not spreads:
+        return [
+            Criterion(
+                id="agreement",
+                group=Group.STABILITY,
+                title=title,
+                result=CriterionResult.WATCH,
+                value="one recording of each point",
+                unit="",
+                limit=limit,
+                limit_source=source,
+                advice="Record three times, a few minutes apart: one recording cannot show that "
+                "the reading repeats.",
+            )
+        ]
+    spread, point = max(spreads)
+    bad = spread > limit
+    return [
+        Criterion(
+            id="agreement",
+            group=Group.STABILITY,
+            title=title,
+            result=CriterionResult.HOLD if bad else CriterionResult.PASS,
+            value=spread,
+            unit="1",
+            limit=limit,
+            limit_source=source,
+            advice="Check that the sensor is tight and the machine warm and empty; record again."
+            if bad
+            else "",
+            hold=Hold.MEASURE_AGAIN if bad else None,
+            reason=f"The bearing-band level at {point} differs by a factor {spread:.2f} between "
+            "recordings."
+            if bad
+            else "",
+        )
+    ]
