@@ -92,7 +92,7 @@ def test_sum_of_k_harmonics(k: int, level: float, powers: NDArray[np.float64]) -
     alpha = np.arange(1, powers.shape[1] + 1)
     over = powers / (4 * (1 - alpha / WIDTH_HZ) / WIDTH_HZ)
     first = np.arange(101, 200)
-    total = sum(over[:, n * first - 1] for n in range(1, k + 1))
+    total = np.sum([over[:, n * first - 1] for n in range(1, k + 1)], axis=0)
     # 19 800 sums, some of which share lines: five binomial standard errors.
     allowed = 5 * math.sqrt(0.01 * 0.99 / total.size)
     assert np.mean(total > level) == pytest.approx(0.01, abs=allowed)

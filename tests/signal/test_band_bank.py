@@ -1,5 +1,6 @@
 """A bank of bands covers its range once per width, without gap or overlap."""
 
+import itertools
 import re
 from collections import defaultdict
 
@@ -32,7 +33,7 @@ def test_every_width_tiles_the_range(low: float, span: float, share: float) -> N
         assert len(tiles) == divisor
         assert tiles[0][0] == pytest.approx(low, rel=ROUND_OFF)
         assert tiles[-1][1] == pytest.approx(high, rel=ROUND_OFF)
-        for left, right in zip(tiles, tiles[1:], strict=False):
+        for left, right in itertools.pairwise(tiles):
             assert left[1] == pytest.approx(right[0], rel=ROUND_OFF)
         if divisor > 1:
             assert span / divisor >= narrowest * (1 - ROUND_OFF)
