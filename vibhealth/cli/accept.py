@@ -1,0 +1,140 @@
+"""``vibhealth accept``: PASS or HOLD from recordings before and after the rebuild."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from vibhealth import __version__
+from vibhealth.cli import _options as option
+from vibhealth.cli._load import Source, checked_speed, read_options, read_points
+from vibhealth.cli._output import (
+    FIGURES,
+    emit,
+    generated_at,
+    progress_bar,
+    refuse_existing,
+    talk,
+    terminal_form,
+    write_report,
+)
+from vibhealth.cli._run import ExitCode
+from vibhealth.errors import InputError
+
+if TYPE_CHECKING:
+    from vibhealth.model import Assessment
+    from vibhealth.recording import ReadOptions
+
+__all__ = ["HTML", "REPORT_NAMES", "accept", "assess_files", "write_assessment"]
+
+HTML, JSON = "report.html", "report.json"
+REPORT_NAMES = (HTML, JSON, FIGURES)
+
+
+def accept(
+    *,
+    card: option.CardOption,
+    before: Annotated[
+        list[Path] | None, typer.Option(help="Recordings as found, before the rebuild.")
+    ] = None,
+    after: Annotated[
+        list[Path] | None, typer.Option(help="Recordings as left, after the rebuild.")
+    ] = None,
+    point: option.PointOption = None,
+    channel: option.ChannelOption = None,
+    unit: option.UnitOption = None,
+    rate: option.RateOption = None,
+    speed_rpm: option.SpeedOption = None,
+    full_scale_g: option.FullScaleGOption = None,
+    sensitivity_mv_per_g: option.SensitivityOption = None,
+    full_scale_v: option.FullScaleVOption = None,
+    tachometer_channel: option.TachometerOption = None,
+    tachometer_pulses_per_turn: option.PulsesOption = 1.0,
+    json: option.JsonOption = False,
+    output: option.OutputOption = None,
+    overwrite: option.OverwriteOption = False,
+) -> None:
+    """PASS or HOLD: does the rebuilt bearing run clean? Exit 0 PASS, 3 HOLD."""
+    from vibhealth.model import Verdict
+    from vibhealth.report import assessment_dict, dumps, report_view, terminal_text
+
+    options = read_options(
+        rate_hz=rate,
+        unit=unit,
+        full_scale_g=full_scale_g,
+        sensitivity_mv_per_g=sensitivity_mv_per_g,
+        full_scale_v=full_scale_v,
+        tachometer_channel=tachometer_channel,
+        tachometer_pulses_per_turn=tachometer_pulses_per_turn,
+    )
+    if output is not None:
+        refuse_existing(output, REPORT_NAMES, overwrite=overwrite)
+    assessment = assess_files(
+        card, before or [], after or [], options, point, channel, checked_speed(speed_rpm)
+    )
+    if json:
+        emit(dumps(assessment_dict(assessment)))
+    else:
+        width, color = terminal_form()
+        view = report_view(assessment, generated_at=generated_at(), version=__version__)
+        emit(terminal_text(view, width=width, color=color))
+    if output is not None:
+        write_assessment(output, assessment, overwrite=overwrite)
+        talk(f"The report is {output / HTML}")
+    raise typer.Exit(ExitCode.DONE if assessment.verdict is Verdict.PASS else ExitCode.HOLD)
+
+
+def assess_files(
+    card: Path,
+    before: list[Path],
+    after: list[Path],
+    options: "ReadOptions",
+    point: str | None = None,
+    channel: int | None = None,
+    speed_rpm: float | None = None,
+) -> "Assessment":
+    """Read card and recordings and assess them, with progress on stderr.
+
+    Raises
+    ------
+    VibhealthError
+        If anything given cannot be used, or no recording after the rebuild is given.
+    """
+    from vibhealth.acceptance import assess
+    from vibhealth.card import read_card
+    from vibhealth.model import Stage
+
+    if not after:
+        msg = "give at least one recording made after the rebuild with --after"
+        raise InputError(msg)
+    the_card = read_card(card)
+    stages = {Stage.AS_FOUND: before, Stage.AS_LEFT: after}
+    found, left = (
+        [
+            recording
+            for path in paths
+            for recording in read_points(
+                Source(path=path, options=options, point=point, channel=channel), the_card, stage
+            )
+        ]
+        for stage, paths in stages.items()
+    )
+    with progress_bar() as say:
+        return assess(found, left, card=the_card, given_speed_rpm=speed_rpm, progress=say)
+
+
+def write_assessment(folder: Path, assessment: "Assessment", *, overwrite: bool) -> None:
+    """Write the report of an assessment: HTML, JSON and the figures."""
+    from vibhealth.report import (
+        assessment_dict,
+        assessment_images,
+        dumps,
+        html_text,
+        report_view,
+    )
+
+    images = assessment_images(assessment)
+    view = report_view(assessment, generated_at=generated_at(), version=__version__)
+    documents = {HTML: html_text(view, images), JSON: dumps(assessment_dict(assessment))}
+    figures = {f"{image.name}.png": image.png for image in images}
+    write_report(folder, documents, figures, overwrite=overwrite)

@@ -1,0 +1,118 @@
+"""``vibhealth simulate``: recordings of an invented exciter with a chosen fault."""
+
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+import typer
+
+from vibhealth.cli import _options as option
+from vibhealth.cli._output import talk
+from vibhealth.errors import InputError
+
+__all__ = ["settings_of", "simulate"]
+
+ElementName = Literal["outer-ring", "inner-ring", "rolling-element", "cage"]
+FormName = Literal["wav-float", "wav-24", "wav-16", "flac", "csv"]
+LoadName = Literal["empty", "loaded"]
+FORM_OF_SUFFIX: dict[str, FormName] = {".wav": "wav-float", ".flac": "flac", ".csv": "csv"}
+FULL_SCALE_G = 50.0  # of the integer forms: the range of the template's sensor
+
+
+def simulate(
+    output: Annotated[
+        Path, typer.Argument(metavar="OUTPUT", help="File to write: .wav, .flac or .csv.")
+    ],
+    *,
+    card: option.CardOption,
+    element: Annotated[ElementName | None, typer.Option(help="Part that has a defect.")] = None,
+    clean: Annotated[bool, typer.Option("--clean", help="A bearing without a defect.")] = False,
+    bearing: Annotated[str | None, typer.Option(help="Its name; the card's first.")] = None,
+    impact_m_s2: Annotated[float, typer.Option(help="Peak of the strikes at the sensor.")] = 2.0,
+    seconds: Annotated[float, typer.Option(help="Length of the recording.")] = 60.0,
+    rate: Annotated[float, typer.Option(help="Sampling rate in Hz.")] = 25_600.0,
+    seed: Annotated[int, typer.Option(help="Same seed, same samples.")] = 1,
+    speed_rpm: Annotated[
+        float | None, typer.Option(help="Mean speed; 0.5 % below the card's.")
+    ] = None,
+    cage_slip_percent: Annotated[float, typer.Option(help="Mean slip of the cage.")] = 0.6,
+    oil_noise_g_rms: Annotated[float, typer.Option(help="Rolling and oil noise.")] = 0.02,
+    looseness: Annotated[float, typer.Option(help="0 all bolts hold, to 1.")] = 0.0,
+    starvation: Annotated[float, typer.Option(help="0 well oiled, to 1 dry.")] = 0.0,
+    rattle_m_s2: Annotated[float, typer.Option(help="Guard that hits once per turn.")] = 0.0,
+    material_strikes_per_second: Annotated[float, typer.Option(help="Falling material.")] = 0.0,
+    clip_g: Annotated[float | None, typer.Option(help="Where the converter clips.")] = None,
+    dropped_samples: Annotated[int, typer.Option(help="Samples lost in one gap.")] = 0,
+    mains_hz: Annotated[float | None, typer.Option(help="Mains pick-up at this Hz.")] = None,
+    form: Annotated[FormName | None, typer.Option(help="Without it the suffix decides.")] = None,
+    full_scale_g: Annotated[
+        float | None, typer.Option(help="Full scale of the integer forms; 50 g.")
+    ] = None,
+    start_time: Annotated[
+        datetime | None, typer.Option(help="For the sidecar; UTC.", formats=["%Y-%m-%dT%H:%M:%S"])
+    ] = None,
+    temperature_c: Annotated[float | None, typer.Option(help="For the sidecar.")] = None,
+    load: Annotated[LoadName | None, typer.Option(help="For the sidecar.")] = None,
+    overwrite: option.OverwriteOption = False,
+) -> None:
+    """Write a recording of an INVENTED machine with a chosen fault, for training and tests."""
+    from vibhealth.card import read_card
+    from vibhealth.model import Element
+    from vibhealth.simulate import Defect, write_simulated
+    from vibhealth.simulate import simulate as run
+
+    if clean is (element is not None):
+        msg = "give either --element with the part that has a defect, or --clean"
+        raise InputError(msg)
+    settings = settings_of(
+        duration_s=seconds,
+        sampling_rate_hz=rate,
+        seed=seed,
+        speed_rpm=speed_rpm,
+        cage_slip_percent=cage_slip_percent,
+        oil_noise_g_rms=oil_noise_g_rms,
+        looseness=looseness,
+        starvation=starvation,
+        rattle_m_s2=rattle_m_s2,
+        material_strikes_per_second=material_strikes_per_second,
+        clip_g=clip_g,
+        dropped_samples=dropped_samples,
+        mains_hz=mains_hz,
+    )
+    defects = [
+        Defect(element=Element(name), bearing=bearing, impact_m_s2=impact_m_s2)
+        for name in (element,)
+        if name is not None
+    ]
+    chosen = form or FORM_OF_SUFFIX.get(output.suffix.lower(), "wav-float")
+    is_integer = chosen in {"wav-24", "wav-16", "flac"}
+    simulated = run(read_card(card), defects=defects, settings=settings)
+    write_simulated(
+        output,
+        simulated,
+        form=chosen,
+        full_scale_g=full_scale_g or (FULL_SCALE_G if is_integer else None),
+        sidecar=_facts(start_time, temperature_c, load),
+        overwrite=overwrite,
+    )
+    talk(f"{output} written, an INVENTED recording of {', '.join(simulated.points)}")
+
+
+def settings_of(**values: Any) -> Any:
+    """Return the settings of a simulation, with the resonances that the rate can hold."""
+    from vibhealth.simulate import SimulationSettings
+
+    nyquist_hz = values["sampling_rate_hz"] / 2
+    usual = SimulationSettings().resonances
+    resonances = tuple(item for item in usual if item.frequency_hz < nyquist_hz) or usual
+    return SimulationSettings(resonances=resonances, **values)
+
+
+def _facts(
+    start_time: datetime | None, temperature_c: float | None, load: str | None
+) -> dict[str, Any]:
+    from datetime import UTC
+
+    stamp = None if start_time is None else start_time.replace(tzinfo=UTC)
+    facts = {"start_time": stamp, "temperature_c": temperature_c, "load": load}
+    return {key: value for key, value in facts.items() if value is not None}
