@@ -119,7 +119,8 @@ def _largest_insignificant(readings: list[Reading]) -> float:
 
 
 def _detail(finding: FamilyFinding) -> str:
-    impact = "" if finding.impact_m_s2 is None else f", strikes of {finding.impact_m_s2:.2g} m/s²"
+    shown = finding.result is not CriterionResult.PASS and finding.impact_m_s2 is not None
+    impact = f", strikes of {finding.impact_m_s2:.2g} m/s²" if shown else ""
     return (
         f"order {finding.order:.3f} ({finding.frequency_hz:.2f} Hz, {finding.slip_percent:+.2f} % "
         f"from the computed one), false-alarm probability {finding.false_alarm_probability:.1g}"

@@ -179,7 +179,7 @@ def _speed(evidence: Evidence) -> Criterion:
         group=Group.STATE,
         title=title,
         result=result,
-        value=away,
+        value=abs(away),
         unit="%",
         limit=hold,
         limit_source=evidence.limits.source("speed_hold_percent"),

@@ -154,7 +154,6 @@ class Analysis(CardModel):
     bearing_band_hz: Band = (1000.0, 10000.0)
     envelope_band_hz: Band | None = None
     slip_percent: Annotated[Number, Field(ge=0, le=5)] = 1.5
-    harmonics: Annotated[Whole, Field(ge=1, le=10)] = 3
 
     @property
     def trend_band_hz(self) -> tuple[float, float]:
