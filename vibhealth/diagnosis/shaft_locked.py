@@ -4,8 +4,10 @@ Where slip brings a strike order onto m times the shaft speed, its lines cannot 
 told from shaft harmonics one by one. But a bearing that strikes m times per turn
 raises m, 2m and 3m over all other whole orders, which looseness, rub or rattle
 do not. The lines at multiples of m are compared with the whole orders between
-them; under "just shaft harmonics" their powers over the others' mean are taken
-as exponential, so the sum of three is gamma distributed.
+them; under "just shaft harmonics" all their powers are taken as exponential with
+one mean. The mean of the three over the mean of the n between them then follows
+the F distribution with 6 and 2 n degrees of freedom, which knows how uncertain
+the mean of a few lines is (closed form: a ratio of gamma variables).
 """
 
 from collections.abc import Sequence
@@ -51,7 +53,7 @@ def shaft_locked_family(envelopes: Sequence[EnvelopeOrders], whole_order: int) -
     squared = [e for e in envelopes if e.detector == "squared"]
     readings = []
     for envelope in squared:
-        lines = [line_depth(envelope, whole_order * h, 1) ** 2 for h in HARMONICS]
+        lines = [line_depth(envelope, whole_order * h, 1) for h in HARMONICS]
         top = min(max(HARMONICS) * whole_order, int(envelope.order[-1]))
         between = [
             line_depth(envelope, float(k), 1) ** 2 + envelope.floor[0]
@@ -61,8 +63,9 @@ def shaft_locked_family(envelopes: Sequence[EnvelopeOrders], whole_order: int) -
         if not between:
             readings.append((1.0, 0.0, envelope))
             continue
-        total = float(np.sum(lines) / np.mean(between))
-        probability = float(special.gammaincc(len(HARMONICS), total)) * len(squared)
+        ratio = float(np.mean(np.square(lines)) / np.mean(between))
+        tail = float(special.fdtrc(2 * len(HARMONICS), 2 * len(between), ratio))
+        probability = tail * len(squared)
         readings.append((probability, modulation_depth(envelope, float(whole_order), 1), envelope))
     probability, depth, envelope = min(readings, key=lambda reading: (reading[0], -reading[1]))
     return ShaftLockedFamily(probability=min(1.0, probability), depth=depth, envelope=envelope)
