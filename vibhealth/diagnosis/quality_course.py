@@ -133,7 +133,9 @@ def _exponential_trend(baseline: NDArray[np.float64]) -> tuple[float, float]:
 def repeated_block(facts: SampleFacts, _needs: Needs) -> Outcome:
     """Hold stuck stretches and stretches that occur twice, sample by sample."""
     rate = facts.recording.sampling_rate_hz
-    advice = "The recorder lost samples. Close other programs, use another card, record again."
+    advice = (
+        "The recorder lost samples. Close other programs, use another memory card, record again."
+    )
     start, length = _stuck(facts)
     if length:
         return hold(

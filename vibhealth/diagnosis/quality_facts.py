@@ -155,7 +155,7 @@ def not_judged(detail: str, advice: str) -> Outcome:
 def quantisation_step(values: NDArray[np.float64]) -> float:
     """Step of the grid on which distinct ascending values lie, 0 for no grid.
 
-    A grid is accepted when 99 % of the values lie within a quarter step of it
+    A grid is accepted when 99 % of the values lie within a tenth of a step of it
     and it has at most 2**24 steps (24-bit converters).
 
     Parameters
@@ -188,7 +188,7 @@ def quantisation_step(values: NDArray[np.float64]) -> float:
         if counts[-1] > 0:
             step = float(near @ counts / (counts @ counts))
     counts = offset / step
-    on_grid = np.abs(counts - np.round(counts)) < 0.25
+    on_grid = np.abs(counts - np.round(counts)) < 0.1
     return step if np.mean(on_grid) >= 0.99 else 0.0
 
 

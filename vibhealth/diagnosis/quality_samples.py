@@ -4,6 +4,7 @@ Limits whose comment names no source are starting limits of this project, common
 practice without a published source.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,7 +37,9 @@ CLIPPED_SAMPLES = 5  # more samples than this at the extreme value are clipping
 CLIPPED_RUN = 3  # so are this many in a row
 # A clean sine rounded to a grid puts 1 / (sqrt(3) - 1) * 2 = 2.73 times as many samples on
 # its outermost level as on the mean of the next two (arcsine law); noise always puts fewer.
-PILE_UP_RATIO = 4.0
+# The larger ratio allows for chance where the neighbours are few.
+PILE_UP_RATIO, PILE_UP_RATIO_OF_FEW = 3.0, 4.0
+FEW_NEIGHBOURS = 30
 # Full scale of a positive half is one step short: 2**-15 for 16 bit, nothing for the negative.
 FULL_SCALE_TOLERANCE = 5e-5
 OFFSET_TO_RMS = 1.0
@@ -57,7 +60,9 @@ class _End:
     def is_pile_up(self, step: float) -> bool:
         """Whether more samples lie here than the values below can explain."""
         if self.count > CLIPPED_SAMPLES:
-            return self.count > PILE_UP_RATIO * max(self.neighbours, 1.0)
+            few = self.neighbours < FEW_NEIGHBOURS
+            ratio = PILE_UP_RATIO_OF_FEW if few else PILE_UP_RATIO
+            return self.count > ratio * max(self.neighbours, 1.0)
         sharp = self.corner > 3 * step and self.corner > 0
         return self.longest_run >= CLIPPED_RUN and sharp and self.neighbours <= 1.0
 
@@ -176,21 +181,22 @@ def _at_full_scale(facts: SampleFacts) -> tuple[int, int]:
     if full_scale is not None:
         tolerance = max(1.5 * facts.step, FULL_SCALE_TOLERANCE * full_scale)
         at_limit = np.abs(facts.samples) >= full_scale - tolerance
+    elif _spans_a_converter(facts):
+        margin = facts.step / 2
+        at_limit = (facts.samples <= low + margin) | (facts.samples >= high - margin)
     else:
-        steps = 0.0 if facts.step == 0 else -low / facts.step
-        bits = round(np.log2(steps)) if steps > 1 else 0
-        two_sided = (
-            abs(steps - 2**bits) < 0.5
-            and abs((high - low) / facts.step - 2 ** (bits + 1) + 1) < 0.5
-            if bits >= 7
-            else False
-        )
-        if not two_sided:
-            return 0, 0
-        at_limit = (facts.samples <= low + facts.step / 2) | (
-            facts.samples >= high - facts.step / 2
-        )
+        return 0, 0
     return int(at_limit.sum()), _longest_run(at_limit)[1]
+
+
+def _spans_a_converter(facts: SampleFacts) -> bool:
+    """Whether the values reach from exactly -2**k to 2**k - 1 steps, k at least 7."""
+    low, high = facts.ordered[0], facts.ordered[-1]
+    if facts.step == 0 or low >= 0:
+        return False
+    top = 2 ** round(math.log2(max(-low / facts.step, 1.0)))
+    off_low, off_high = low / facts.step + top, high / facts.step - top + 1
+    return top >= 2**7 and bool(abs(off_low) < 0.5 and abs(off_high) < 0.5)
 
 
 def offset(facts: SampleFacts, _needs: Needs) -> Outcome:
