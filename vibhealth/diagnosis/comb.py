@@ -159,6 +159,7 @@ def comb_evidence(
     evidence_by_harmonic : sequence of ndarray
         For each harmonic the evidence of every line at its width; masked lines 0.
     lines : CombLines
+        Line numbers of the combs, on the same grid as the evidence.
 
     Returns
     -------

@@ -130,15 +130,23 @@ def envelope_orders(
     spectra : list of RecordSpectrum
         One per block, all of the same length.
     band_hz : tuple of float
+        Low and high edge; see `vibhealth.signal.envelope.analytic_band`.
     shaft_frequency_hz : float
         Mean shaft frequency; of an angle-resampled record, its nominal one.
     highest_order : float
         Last order wanted.
     detector : {"squared", "limited"}
+        The squared envelope itself, or cut at three times its median.
 
     Returns
     -------
     EnvelopeOrders
+        Averaged over the blocks, with its local floor.
+
+    Raises
+    ------
+    InputError
+        If the band is outside the spectrum, too narrow for the record, or silent.
     """
     powers, mean_squares = [], []
     for spectrum in spectra:
@@ -173,7 +181,7 @@ def block_spectra(
     return recorded, [whiten(spectrum) for spectrum in recorded]
 
 
-def envelope_bank(
+def envelope_bank(  # noqa: PLR0913 (a bank has as many sides)
     spectra: list[RecordSpectrum],
     bands: tuple[tuple[float, float], ...],
     *,
@@ -182,7 +190,28 @@ def envelope_bank(
     detectors: tuple[Detector, ...] = ("squared", "limited"),
     progress: Callable[[], None] | None = None,
 ) -> Iterator[EnvelopeOrders]:
-    """Envelope spectra of every band with every detector, one at a time."""
+    """Envelope spectra of every band with every detector, one at a time.
+
+    Parameters
+    ----------
+    spectra : list of RecordSpectrum
+        One per block, all of the same length.
+    bands : tuple of (low, high) in Hz
+        As from `bank_bands`.
+    shaft_frequency_hz : float
+        Mean shaft frequency, above 0.
+    highest_order : float
+        Last order wanted.
+    detectors : tuple of {"squared", "limited"}
+        Each band is read once with every one of them.
+    progress : callable, optional
+        Called after each band.
+
+    Yields
+    ------
+    EnvelopeOrders
+        Band by band, in the order of ``detectors``.
+    """
     for band in bands:
         for detector in detectors:
             yield envelope_orders(

@@ -81,7 +81,7 @@ class _Context:
     is_calibrated: bool
 
 
-def find_families(
+def find_families(  # noqa: PLR0913 (facts of recording, machine and limits)
     samples: NDArray[np.float64],
     sampling_rate_hz: float,
     *,
@@ -100,12 +100,16 @@ def find_families(
     samples : ndarray, shape (n_samples,)
         At equal times, or at equal shaft angles with ``sampling_rate_hz`` the
         samples per turn times the mean shaft frequency.
-    sampling_rate_hz, shaft_frequency_hz : float
+    sampling_rate_hz : float
+        Above 0.
+    shaft_frequency_hz : float
+        Mean over the recording, above 0.
     bearings : sequence of RollingBearing
         Identical bearings may be among them; they are named together.
     slip_percent : float
         Half width of the search about the kinematic orders.
     limits : FamilyLimits
+        Sizes and significance that decide.
     is_calibrated : bool
         Whether ``samples`` are in m/s^2: without, no strike amplitude is given.
     usable_hz : tuple of float, optional
@@ -406,17 +410,25 @@ def _name_cage_or_element(context: _Context, findings: list[FamilyFinding]) -> l
                 continue
             if other.depth_whitened < NOT_EXCLUDED_SHARE * cage.depth_whitened:
                 continue
-            detail = "cage-rate lines are explained by the rolling element or by the cage"
             named[i] = replace(
-                cage, present=False, ambiguous_with=(Element.ROLLING_ELEMENT.value,), detail=detail
+                cage,
+                present=False,
+                ambiguous_with=(Element.ROLLING_ELEMENT.value,),
+                detail="cage-rate lines are explained by the rolling element or by the cage",
             )
-            if other.false_alarm_probability > cage.false_alarm_probability:
-                joint = replace(other, false_alarm_probability=cage.false_alarm_probability)
-                named[j] = replace(
-                    _judged(joint, context.limits),
-                    ambiguous_with=(Element.CAGE.value,),
-                    detail=detail,
+            if not other.present:
+                joint = replace(
+                    other,
+                    false_alarm_probability=cage.false_alarm_probability,
+                    depth=cage.depth,
+                    depth_whitened=cage.depth_whitened,
+                    impact_m_s2=cage.impact_m_s2,
+                    band_hz=cage.band_hz,
+                    detail="size and significance are those of its lines at the cage rate "
+                    f"({cage.order:.3f}x)",
                 )
+                named[j] = _judged(joint, context.limits)
+            named[j] = replace(named[j], ambiguous_with=(Element.CAGE.value,))
     return named
 
 

@@ -51,6 +51,8 @@ FEWEST_DECOYS = 50
 # share of all lines is masked.
 MASKED_HARMONICS = 6
 LARGEST_MASKED_SHARE = 0.45
+# A harmonic is masked over at most this share of the found order on each side.
+LARGEST_HARMONIC_REACH = 0.2
 
 # Two families of one bearing must agree on its cage speed within this share.
 CAGE_AGREEMENT = 0.003
@@ -109,16 +111,21 @@ def explained_lines(
     as ``n * found_order``, and the mirrored ones (``k - n * found_order``) have one
     minus that; because BPFO + BPFI = Z, the mirror of one ring's family is the
     other ring's. So a fractional part within reach of a harmonic's is masked.
+    Higher harmonics are masked by themselves, all of them: a cage line at half an
+    order has a dozen below the strikes of an element.
     """
     fraction = order - np.floor(order)
-    masked = np.zeros(order.shape, dtype=bool)
+    number = np.maximum(np.rint(order / found_order), 1.0)
+    reach = (1.5 + 0.5 * number * width_lines) * order_spacing
+    reach = np.minimum(reach, LARGEST_HARMONIC_REACH * found_order)
+    masked = np.abs(order - number * found_order) <= reach
     for harmonic in range(1, MASKED_HARMONICS + 1):
         part = (harmonic * found_order) % 1.0
-        reach = (1.5 + 0.5 * harmonic * width_lines) * order_spacing
+        near = (1.5 + 0.5 * harmonic * width_lines) * order_spacing
         more = masked.copy()
         for at in (part, 1.0 - part):
             distance = np.abs(fraction - at)
-            more |= np.minimum(distance, 1.0 - distance) <= reach
+            more |= np.minimum(distance, 1.0 - distance) <= near
         if harmonic > 1 and more.mean() > LARGEST_MASKED_SHARE:
             break
         masked = more

@@ -55,14 +55,19 @@ def _log_threshold(
 
 
 def _found_share(
-    depth: float, floors: NDArray[np.float64], counts: list[int], threshold: float
+    depth: float,
+    floors: NDArray[np.float64],
+    counts: list[int],
+    *,
+    n_averages: int,
+    threshold: float,
 ) -> float:
     """Share of trials in which three lines of equal depth reach the threshold."""
     rng = np.random.default_rng(20240229)
     evidence = np.zeros(N_TRIALS)
     for floor, count in zip(floors, counts, strict=True):
-        signal = depth**2 / len(HARMONICS) / floor
-        # Mean power of `count` lines, of which the signal adds `signal` floors in all.
+        # Each averaged spectrum carries the whole signal: so many floors in all of the lines.
+        signal = n_averages * depth**2 / len(HARMONICS) / floor
         mean = rng.noncentral_chisquare(2 * count, 2 * signal, size=N_TRIALS) / (2 * count)
         mean = np.maximum(mean, 1.0)
         evidence += count * (mean - 1.0 - np.log(mean))
@@ -95,12 +100,19 @@ def detectable_depth(
         return math.inf
     floors = envelope.floor[numbers]
     counts = [width * envelope.n_averages for width in harmonic_widths(width_lines)]
+
+    def is_found(depth: float) -> bool:
+        share = _found_share(
+            depth, floors, counts, n_averages=envelope.n_averages, threshold=threshold
+        )
+        return share >= PROBABILITY
+
     low, high = 0.0, 4.0
-    if _found_share(high, floors, counts, threshold) < PROBABILITY:
+    if not is_found(high):
         return math.inf
     for _ in range(24):
         middle = 0.5 * (low + high)
-        if _found_share(middle, floors, counts, threshold) < PROBABILITY:
+        if not is_found(middle):
             low = middle
         else:
             high = middle
@@ -124,8 +136,9 @@ def strike_for_depth(
     mean_square : float
         Mean squared envelope without strikes, in squared sample units.
     band_hz : tuple of float
+        Band whose middle the strikes ring at.
     strike_hz : float
-        Above 0.
+        Strike rate, above 0.
 
     Returns
     -------
@@ -164,14 +177,21 @@ def detectable_families(  # noqa: PLR0913 (facts of one recording)
         Families searched, and what the search made of them.
     whitened, recorded : EnvelopeOrders
         Squared-envelope spectra of the card's band.
-    shaft_frequency_hz, false_alarm_probability, depth_hold : float
+    shaft_frequency_hz : float
+        Above 0.
+    false_alarm_probability : float
+        Of all families of the recording together; each gets an equal share.
+    depth_hold : float
+        Whitened depth from which a significant family holds.
     is_calibrated : bool
+        Whether the samples are in m/s^2: without, no strike amplitude is given.
     n_trials : float
         Orders, bands, detectors and widths searched per family.
 
     Returns
     -------
     tuple of SensitivityFinding
+        One per comb, in their order.
     """
     findings = []
     for comb in combs:

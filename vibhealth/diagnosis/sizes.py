@@ -36,6 +36,7 @@ def line_depth(envelope: EnvelopeOrders, order: float, width_lines: int) -> floa
     Parameters
     ----------
     envelope : EnvelopeOrders
+        Spectrum with its floor.
     order : float
         0 where the line is outside the spectrum.
     width_lines : int
@@ -104,6 +105,7 @@ def strike_amplitude(
     spectrum : RecordSpectrum
         As recorded, not whitened.
     band_hz : tuple of float
+        Band that is demodulated.
     strike_hz : float
         Found strike rate, in Hz.
     load_swing : float

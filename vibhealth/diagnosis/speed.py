@@ -66,6 +66,7 @@ def find_speed(
     Parameters
     ----------
     recording : Recording
+        Not constant; calibrated or not.
     nominal_hz : float or None
         The card's nominal shaft frequency.
     tolerance_percent : float
@@ -182,7 +183,7 @@ def _velocity_power(
     return psd.frequency_hz[keep], np.abs(amplitude[keep]) ** 2
 
 
-def _line_share(frequency_hz: NDArray[np.float64], power: NDArray[np.float64], at: int) -> float:
+def _line_share(power: NDArray[np.float64], at: int) -> float:
     """Share of all power held by a line and its two neighbours on each side."""
     total = float(power.sum())
     return float(power[max(0, at - 2) : at + 3].sum()) / total if total > 0 else 0.0
@@ -195,7 +196,7 @@ def _dominant_line_hz(recording: Recording, nominal_hz: float) -> float | None:
     frequency_hz, power = _velocity_power(recording, nominal_hz, high)
     power = np.where(frequency_hz >= low, power, 0.0)
     at = int(np.argmax(power))
-    if _line_share(frequency_hz, power, at) < DOMINANT_SHARE:
+    if _line_share(power, at) < DOMINANT_SHARE:
         return None
     near = slice(max(0, at - 2), at + 3)
     return float(np.sum(frequency_hz[near] * power[near]) / np.sum(power[near]))

@@ -52,9 +52,11 @@ def comb_speed(
     Parameters
     ----------
     acceleration : ndarray, shape (n_samples,)
+        In any unit: only ratios of lines count.
     sampling_rate_hz : float
-    nominal_hz : float
         Above 0.
+    nominal_hz : float
+        Shaft frequency about which is searched, above 0.
     tolerance_percent : float
         Half width of the search, above 0.
 

@@ -72,6 +72,7 @@ def analytic_band(spectrum: RecordSpectrum, band_hz: tuple[float, float]) -> NDA
     Parameters
     ----------
     spectrum : RecordSpectrum
+        As recorded or whitened.
     band_hz : tuple of float
         ``0 < low < high <= nyquist``; the band is cut with sharp edges and must
         hold at least 8 lines.
@@ -133,6 +134,7 @@ def band_envelope_spectrum(
         Above 0. Modulation faster than the band is wide does not exist; the
         spectrum ends there at the latest.
     detector : {"squared", "limited"}
+        See `squared_envelope`.
 
     Returns
     -------

@@ -1,0 +1,225 @@
+"""The stated detectable depth is found as often as stated; strikes follow their Fourier series."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+
+from vibhealth.diagnosis.comb import HARMONICS, Comb, bearing_combs, harmonic_widths
+from vibhealth.diagnosis.envelope_bank import EnvelopeOrders
+from vibhealth.diagnosis.evidence import line_evidence, log_tail_bound
+from vibhealth.diagnosis.sensitivity import (
+    ASSUMED_DAMPING_RATIO,
+    MEAN_OVER_LARGEST,
+    N_TRIALS,
+    PROBABILITY,
+    detectable_depth,
+    detectable_families,
+    strike_for_depth,
+)
+from vibhealth.model import BearingGeometry, Element, LoadCase, RollingBearing, SensitivityFinding
+
+BAND_HZ = (500.0, 1500.0)
+SHAFT_HZ = 16.0
+THRESHOLD = 25.0
+BEARING = RollingBearing(
+    name="upper",
+    geometry=BearingGeometry(element_count=9, element_diameter_mm=7.94, pitch_diameter_mm=39.04),
+    element_count=9,
+    load_case=LoadCase.STATIONARY,
+)
+
+
+def spectrum(floor: float, *, slope: float = 0.0, n_averages: int = 1) -> EnvelopeOrders:
+    """A floor that may fall with the order; 0.01 orders apart, up to order 20."""
+    floors = floor * np.exp(-slope * np.arange(2000) * 0.01)
+    return EnvelopeOrders(
+        band_hz=BAND_HZ,
+        detector="squared",
+        is_whitened=True,
+        order_spacing=0.01,
+        depth_power=floors.copy(),
+        floor=floors,
+        mean_square=2.0,
+        n_averages=n_averages,
+    )
+
+
+def found_share(
+    envelope: EnvelopeOrders, order: float, depth: float, width: int, n_trials: int = 3000
+) -> float:
+    """Share of trials in which three tones of equal depth in noise lines reach the threshold.
+
+    Each trial is a stretch of 61 complex Gaussian lines, its tone split evenly over the width
+    at random phases; evidence is read as the search reads it.
+    """
+    rng = np.random.default_rng(77)
+    total = np.zeros(n_trials)
+    for harmonic, lines in zip(HARMONICS, harmonic_widths(width), strict=True):
+        floor = envelope.floor[round(harmonic * order / envelope.order_spacing)]
+        shape = (envelope.n_averages, n_trials, 61)
+        noise = (rng.standard_normal(shape) + 1j * rng.standard_normal(shape)) / np.sqrt(2)
+        half = lines // 2
+        tone = math.sqrt(depth**2 / len(HARMONICS) / lines / floor)
+        phase = np.exp(2j * np.pi * rng.random((envelope.n_averages, n_trials, lines)))
+        noise[..., 30 - half : 30 + half + 1] += tone * phase
+        power: NDArray[np.float64] = np.mean(np.abs(noise) ** 2, axis=0).ravel()
+        evidence = line_evidence(power, width_lines=lines, n_averages=envelope.n_averages)
+        total += evidence.reshape(n_trials, 61)[:, 30]
+    return float(np.mean(total >= THRESHOLD))
+
+
+@pytest.mark.parametrize("n_averages", [1, 3])
+@pytest.mark.parametrize("width", [1, 3, 9])
+@pytest.mark.parametrize(("floor", "slope"), [(1e-3, 0.0), (1e-2, 0.1)])
+def test_the_stated_depth_is_found_in_95_of_100(
+    floor: float, slope: float, width: int, n_averages: int
+) -> None:
+    """Two simulations meet, of 2000 and 3000 trials: four joint binomial standard errors."""
+    envelope = spectrum(floor, slope=slope, n_averages=n_averages)
+    depth = detectable_depth(envelope, 3.6, threshold=THRESHOLD, width_lines=width)
+    scatter = math.sqrt(PROBABILITY * (1 - PROBABILITY) * (1 / N_TRIALS + 1 / 3000))
+    assert found_share(envelope, 3.6, depth, width) == pytest.approx(PROBABILITY, abs=4 * scatter)
+    assert found_share(envelope, 3.6, 0.5 * depth, width) < 0.5
+
+
+@settings(max_examples=10, deadline=None)
+@given(gain=st.floats(1.2, 100.0))
+def test_depth_grows_with_the_root_of_the_floor(gain: float) -> None:
+    """Only depth squared over floor counts. The search halves 4.0 up to 24 times: 2.4e-7."""
+    low, high = (
+        detectable_depth(spectrum(f), 3.6, threshold=THRESHOLD, width_lines=3)
+        for f in (1e-4, gain * 1e-4)
+    )
+    assert high == pytest.approx(math.sqrt(gain) * low, rel=2e-5)
+
+
+def test_depth_grows_with_the_threshold_and_falls_with_averages() -> None:
+    depths = [
+        detectable_depth(spectrum(1e-3), 3.6, threshold=t, width_lines=3) for t in (10, 20, 40)
+    ]
+    assert depths == sorted(depths)
+    assert depths[0] < depths[-1]
+    averaged = detectable_depth(spectrum(1e-3, n_averages=4), 3.6, threshold=20, width_lines=3)
+    assert averaged < depths[1]
+
+
+def test_what_cannot_be_found_is_infinite() -> None:
+    assert detectable_depth(spectrum(1e-3), 7.0, threshold=20, width_lines=3) == math.inf
+    assert detectable_depth(spectrum(10.0), 3.6, threshold=20, width_lines=3) == math.inf
+
+
+def depth_of_strikes(amplitude: float, mean_square: float, strike_hz: float) -> float:
+    """Fourier series of A^2 exp(-2 b t), repeated, on top of a mean squared envelope."""
+    decay = 2 * math.pi * ASSUMED_DAMPING_RATIO * 1000.0
+    lines = [
+        2 * amplitude**2 * strike_hz / abs(complex(2 * decay, 2 * math.pi * n * strike_hz))
+        for n in (1, 2, 3)
+    ]
+    return math.hypot(*lines) / (mean_square + amplitude**2 * strike_hz / (2 * decay))
+
+
+@given(
+    depth=st.floats(0.01, 1.5), mean_square=st.floats(1e-6, 1e6), strike_hz=st.floats(5.0, 100.0)
+)
+def test_strikes_of_the_stated_amplitude_make_the_depth(
+    depth: float, mean_square: float, strike_hz: float
+) -> None:
+    amplitude = strike_for_depth(
+        depth, mean_square=mean_square, band_hz=BAND_HZ, strike_hz=strike_hz
+    )
+    assert depth_of_strikes(amplitude, mean_square, strike_hz) == pytest.approx(depth, rel=1e-9)
+
+
+def test_no_strike_reaches_a_depth_beyond_that_of_the_train_alone() -> None:
+    alone = depth_of_strikes(1.0, 0.0, 57.6)
+
+    def strike(depth: float) -> float:
+        return strike_for_depth(depth, mean_square=1.0, band_hz=BAND_HZ, strike_hz=57.6)
+
+    assert strike(1.001 * alone) == math.inf
+    assert math.isfinite(strike(0.999 * alone))
+    assert strike(0.0) == 0.0
+
+
+def families(
+    combs: tuple[Comb, ...],
+    *,
+    is_calibrated: bool = True,
+    n_trials: float = 1e5,
+    depth_hold: float = 0.3,
+    floor: float = 1e-3,
+) -> dict[Element, SensitivityFinding]:
+    found = detectable_families(
+        combs,
+        (),
+        spectrum(floor),
+        spectrum(floor),
+        shaft_frequency_hz=SHAFT_HZ,
+        false_alarm_probability=0.001,
+        depth_hold=depth_hold,
+        is_calibrated=is_calibrated,
+        n_trials=n_trials,
+    )
+    return {finding.element: finding for finding in found}
+
+
+def test_threshold_is_the_bound_with_all_that_was_searched() -> None:
+    """Evidence whose Chernoff bound is 0.001 / (4 families x 100 000 places)."""
+    combs = bearing_combs([BEARING])
+    target = math.log(0.001 / 4 / 1e5)
+    low, high = 0.0, 1000.0
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        low, high = (
+            (middle, high) if log_tail_bound(middle, harmonic_widths(3)) > target else (low, middle)
+        )
+    outer = families(combs)[Element.OUTER_RING]
+    order = next(comb.strike_order for comb in combs if comb.element is Element.OUTER_RING)
+    expected = detectable_depth(spectrum(1e-3), order, threshold=high, width_lines=3)
+    assert outer.detectable_depth == pytest.approx(expected, rel=1e-6)
+    assert families(combs, n_trials=1e8)[Element.OUTER_RING].detectable_depth > expected
+
+
+def test_the_strike_is_that_of_a_defect_that_would_hold() -> None:
+    combs = bearing_combs([BEARING])
+    outer = families(combs)[Element.OUTER_RING]
+    assert outer.detectable_depth < 0.3
+    order = next(comb.strike_order for comb in combs if comb.element is Element.OUTER_RING)
+    amplitude = outer.detectable_impact_m_s2
+    assert amplitude is not None
+    assert depth_of_strikes(amplitude, 2.0, order * SHAFT_HZ) == pytest.approx(0.3, rel=1e-9)
+    coarse = families(combs, depth_hold=0.01)[Element.OUTER_RING]
+    assert coarse.detectable_impact_m_s2 is not None
+    reached = depth_of_strikes(coarse.detectable_impact_m_s2, 2.0, order * SHAFT_HZ)
+    assert reached == pytest.approx(outer.detectable_depth, rel=1e-9)
+
+
+def test_strikes_that_swing_with_the_load_are_larger_at_their_largest() -> None:
+    """The inner ring under a stationary load has strong side bands, the outer ring has none."""
+    combs = bearing_combs([BEARING])
+    found = families(combs)
+    inner = found[Element.INNER_RING].detectable_impact_m_s2
+    order = next(comb.strike_order for comb in combs if comb.element is Element.INNER_RING)
+    plain = strike_for_depth(0.3, mean_square=2.0, band_hz=BAND_HZ, strike_hz=order * SHAFT_HZ)
+    assert inner == pytest.approx(plain / math.sqrt(MEAN_OVER_LARGEST), rel=1e-9)
+    # 1 / (1 + 2 r1 + 2 r2) with the side bands 0.89 and 0.57.
+    assert pytest.approx(1 / (1 + 2 * 0.89 + 2 * 0.57), abs=0.005) == MEAN_OVER_LARGEST
+
+
+def test_without_calibration_there_is_no_amplitude() -> None:
+    found = families(bearing_combs([BEARING]), is_calibrated=False)
+    assert {f.detectable_impact_m_s2 for f in found.values()} == {None}
+    assert all(math.isfinite(f.detectable_depth) for f in found.values())
+
+
+def test_every_element_has_a_row_that_says_how() -> None:
+    found = families(bearing_combs([BEARING]))
+    assert set(found) == set(Element)
+    for finding in found.values():
+        assert finding.probability == 0.95
+        assert "500 to 1500 Hz" in finding.method
+        assert "depth of 0.30" in finding.method

@@ -1,0 +1,178 @@
+"""Where the shaft speed comes from, how exact it is, and what is said where there is none."""
+
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from vibhealth.diagnosis.speed import ShaftTrack, find_speed
+from vibhealth.model import Recording
+
+Array = NDArray[np.float64]
+
+RATE_HZ = 2048.0
+NOMINAL_HZ = 16.3
+SECONDS = 30.0
+
+# 0.02 %: asked of the working motion under noise, harmonics and wander.
+SPEED_TOLERANCE = 2e-4
+
+
+def recording(samples: Array, **changes: Any) -> Recording:
+    known: dict[str, Any] = {
+        "samples": samples,
+        "sampling_rate_hz": RATE_HZ,
+        "unit": "m/s2",
+        "path": "P1X.wav",
+        "sha256": "",
+    }
+    return Recording(**known | changes)
+
+
+def turns_of(speed_hz: float, *, wander: float = 0.0, seconds: float = SECONDS) -> Array:
+    """Shaft angle of a speed that swings once in 20 s by ``wander`` up and down."""
+    t = np.arange(round(seconds * RATE_HZ)) / RATE_HZ
+    rate = 2 * np.pi / 20
+    return np.asarray(speed_hz * (t + wander / rate * np.sin(rate * t)))
+
+
+def exciter(turns: Array, *, noise: float = 0.1, seed: int = 0) -> Array:
+    """1x of 50 m/s^2, harmonics, and noise of a tenth of it."""
+    angle = 2 * np.pi * turns
+    motion = np.cos(angle) + 0.04 * np.cos(2 * angle + 1) + 0.02 * np.cos(3 * angle)
+    rng = np.random.default_rng(seed)
+    return np.asarray(50 * (motion + noise * rng.standard_normal(turns.size)))
+
+
+def noise(seed: int = 1) -> Array:
+    return np.random.default_rng(seed).standard_normal(round(SECONDS * RATE_HZ))
+
+
+def find(item: Recording, **changes: Any) -> ShaftTrack:
+    options: dict[str, Any] = {
+        "nominal_hz": NOMINAL_HZ,
+        "tolerance_percent": 3.0,
+        "is_exciter": True,
+    }
+    return find_speed(item, **options | changes)
+
+
+def mean_hz(turns: Array) -> float:
+    return float((turns[-1] - turns[0]) * RATE_HZ / (turns.size - 1))
+
+
+@pytest.mark.parametrize("wander", [0.0, 0.01])
+@pytest.mark.parametrize(
+    "share", [0.5, 0.8, 0.99, 1.0, 1.02, 1.2, 2.0], ids=lambda share: f"{share:g}-of-nominal"
+)
+def test_working_motion_gives_the_speed_even_of_the_wrong_machine(
+    share: float, wander: float
+) -> None:
+    """20 % off, half or twice the nominal speed is reported as it is, not bent to the card."""
+    turns = turns_of(share * NOMINAL_HZ, wander=wander)
+    track = find(recording(exciter(turns)))
+    speed = track.speed
+    assert speed.source == "recording"
+    assert speed.shaft_frequency_hz == pytest.approx(mean_hz(turns), rel=SPEED_TOLERANCE)
+    # Peak to peak of the wander, less what windows of 16 turns average away; noise adds a little.
+    assert speed.variation_percent == pytest.approx(200 * wander, abs=0.1)
+    assert track.phase_turns is not None
+    error = track.phase_turns - turns
+    # 1x holds the angle to a hundredth of a turn away from the ends of the filter.
+    inner = slice(2048, -2048)
+    assert np.ptp(error[inner]) < 0.02
+    assert speed.detail.startswith("from the working motion (1x), varies by ")
+
+
+def test_a_tachometer_comes_before_everything() -> None:
+    turns = turns_of(17.0, wander=0.005)
+    pulses = 5.0 * ((turns % 1) < 0.1)
+    item = recording(exciter(turns_of(12.0)), tachometer=pulses, shaft_speed_rpm=700.0)
+    track = find(item, given_hz=11.0)
+    assert track.speed.source == "tachometer"
+    assert track.speed.shaft_frequency_hz == pytest.approx(mean_hz(turns), rel=SPEED_TOLERANCE)
+    assert track.speed.variation_percent == pytest.approx(1.0, abs=0.1)
+    assert track.speed.detail.startswith("from the tachometer")
+
+
+def test_pulses_per_turn_are_counted() -> None:
+    turns = turns_of(17.0)
+    pulses = 5.0 * ((4 * turns % 1) < 0.3)
+    item = recording(noise(), tachometer=pulses, tachometer_pulses_per_turn=4.0)
+    assert find(item).speed.shaft_frequency_hz == pytest.approx(17.0, rel=SPEED_TOLERANCE)
+
+
+def test_a_given_speed_is_refined_by_the_motion_it_points_at() -> None:
+    turns = turns_of(16.3, wander=0.005)
+    speed = find(recording(exciter(turns)), given_hz=16.2).speed
+    assert speed.source == "given"
+    assert speed.shaft_frequency_hz == pytest.approx(mean_hz(turns), rel=SPEED_TOLERANCE)
+    assert speed.detail.startswith(
+        "given as 972.0 r/min; the recording shows 978.0 r/min, varies by"
+    )
+
+
+def test_a_given_speed_without_motion_stands_as_given() -> None:
+    track = find(recording(noise()), given_hz=16.2)
+    assert track.speed.source == "given"
+    assert track.speed.shaft_frequency_hz == 16.2
+    assert track.phase_turns is None
+    assert track.speed.variation_percent is None
+    assert track.speed.detail.startswith("given as 972.0 r/min")
+
+
+def test_noise_on_an_exciter_leaves_the_cards_speed_unconfirmed() -> None:
+    speed = find(recording(noise())).speed
+    assert speed.source == "card"
+    assert speed.shaft_frequency_hz == NOMINAL_HZ
+    assert speed.uncertainty_percent == 3.0
+    assert speed.variation_percent is None
+    assert speed.detail.startswith(
+        "the card's 978.0 r/min, not confirmed: no comb of shaft harmonics stands out within 3 %"
+    )
+
+
+def test_too_short_a_recording_says_so() -> None:
+    speed = find(recording(noise()[: int(1.5 * RATE_HZ)])).speed
+    assert speed.source == "card"
+    assert speed.detail == (
+        "the card's 978.0 r/min, not confirmed: the recording is too short for a comb"
+    )
+
+
+def test_no_speed_at_all_is_none() -> None:
+    track = find(recording(noise()), nominal_hz=None)
+    assert track.speed.source == "none"
+    assert track.speed.shaft_frequency_hz is None
+    assert track.phase_turns is None
+    assert track.speed.detail == "no tachometer, no nominal speed on the card and none given"
+
+
+def ordinary(speed_hz: float) -> Array:
+    """Ten weak shaft harmonics under noise, and a line at twice mains that is not the shaft's."""
+    t = np.arange(round(SECONDS * RATE_HZ)) / RATE_HZ
+    lines = sum(0.08 * np.cos(2 * np.pi * k * speed_hz * t + k) for k in range(1, 11))
+    return np.asarray(noise() + lines + 3 * np.cos(2 * np.pi * 100 * t))
+
+
+def test_an_ordinary_machine_shows_its_speed_by_its_comb() -> None:
+    speed = find(recording(ordinary(16.13)), is_exciter=False).speed
+    assert speed.source == "recording"
+    assert speed.shaft_frequency_hz == pytest.approx(16.13, rel=SPEED_TOLERANCE)
+    assert speed.detail.startswith("from the comb of shaft harmonics (score ")
+    assert speed.uncertainty_percent is not None
+    assert 0 < speed.uncertainty_percent < 0.1
+
+
+def test_an_ordinary_machine_is_not_looked_for_beyond_its_tolerance() -> None:
+    speed = find(recording(ordinary(14.0)), is_exciter=False).speed
+    assert speed.source == "card"
+    assert "not confirmed" in speed.detail
+
+
+def test_a_strong_line_alone_is_no_shaft_of_an_ordinary_machine() -> None:
+    """Twice mains lies on the sixth harmonic of a speed within the tolerance."""
+    t = np.arange(round(SECONDS * RATE_HZ)) / RATE_HZ
+    speed = find(recording(noise() + 50 * np.cos(2 * np.pi * 100 * t)), is_exciter=False).speed
+    assert speed.source == "card"
