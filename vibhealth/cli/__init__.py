@@ -10,7 +10,12 @@ import typer
 from typer.core import TyperGroup
 
 from vibhealth import __version__
-from vibhealth.cli._run import configure_logging, expand_lists, guarded
+from vibhealth.cli._run import (
+    configure_logging,
+    expand_lists,
+    guarded,
+    single_threaded_algebra,
+)
 from vibhealth.cli.accept import accept
 from vibhealth.cli.analyze import analyze
 from vibhealth.cli.card import card_app
@@ -50,7 +55,7 @@ app.command()(accept)
 app.command()(simulate)
 
 
-def _show_version(value: bool) -> None:  # noqa: FBT001 - as typer calls it
+def _show_version(value: bool) -> None:
     if value:
         typer.echo(f"vibhealth {__version__}")
         raise typer.Exit
@@ -85,6 +90,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         Always, with 0 PASS or done, 3 HOLD or record again, 2 unusable input, 1 a
         bug, 130 interrupted.
     """
+    single_threaded_algebra()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             with contextlib.suppress(ValueError, OSError):

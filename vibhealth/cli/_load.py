@@ -28,7 +28,11 @@ def read_options(**values: Any) -> "ReadOptions":
     """Return the overrides of the command line, checked."""
     from vibhealth.recording import ReadOptions
 
-    return ReadOptions(**{key: value for key, value in values.items() if value is not None})
+    given = {key: value for key, value in values.items() if value is not None}
+    column = given.get("time_column", "")
+    if column.isdecimal():
+        given["time_column"] = int(column)
+    return ReadOptions(**given)
 
 
 def checked_speed(speed_rpm: float | None) -> float | None:

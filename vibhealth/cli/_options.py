@@ -17,11 +17,14 @@ __all__ = [
     "PointOption",
     "PulsesOption",
     "RateOption",
+    "ResampleOption",
     "SensitivityOption",
     "SpeedOption",
     "TachometerOption",
+    "TimeColumnOption",
     "Unit",
     "UnitOption",
+    "VariableOption",
 ]
 
 Unit = Literal["g", "m/s2", "counts"]
@@ -59,6 +62,16 @@ SensitivityOption = Annotated[
 ]
 FullScaleVOption = Annotated[
     float | None, typer.Option("--full-scale-v", help="Voltage of a full-scale sample, peak.")
+]
+VariableOption = Annotated[
+    str | None, typer.Option("--variable", help="Array inside an .npz or .mat file.")
+]
+TimeColumnOption = Annotated[
+    str | None,
+    typer.Option("--time-column", help="Time column of a table: name, or number from 1."),
+]
+ResampleOption = Annotated[
+    bool, typer.Option("--resample", help="Resample uneven time stamps to an even spacing.")
 ]
 TachometerOption = Annotated[
     int | None,

@@ -10,7 +10,7 @@ from enum import IntEnum
 
 from vibhealth.errors import VibhealthError
 
-__all__ = ["ExitCode", "configure_logging", "expand_lists", "guarded"]
+__all__ = ["ExitCode", "configure_logging", "expand_lists", "guarded", "single_threaded_algebra"]
 
 LISTS = ("--before", "--after")
 
@@ -75,14 +75,23 @@ def configure_logging(verbosity: int) -> None:
         logger.addHandler(handler)
 
 
+def single_threaded_algebra() -> None:
+    """Keep linear algebra to one thread, unless the user chose otherwise.
+
+    The matrices here are small: on a busy machine more threads wait for each other,
+    and the order of their sums changes the last bits of a result. Acts only before
+    numpy is loaded.
+    """
+    for name in ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
+
+
 def expand_lists(arguments: Sequence[str]) -> list[str]:
     """Let ``--before`` and ``--after`` take several files, as a shell's ``*.wav`` gives them.
 
     >>> expand_lists(["accept", "--before", "a.wav", "b.wav", "--json"])
     ['accept', '--before', 'a.wav', '--before', 'b.wav', '--json']
     """
-    if "accept" not in arguments:
-        return list(arguments)
     found: list[str] = []
     option, taken = "", 0
     for argument in arguments:

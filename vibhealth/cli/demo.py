@@ -38,6 +38,6 @@ def demo(
         assessment = assess_files(card, [found], [after], read_options())
         write_assessment(folder / name, assessment, overwrite=overwrite)
         emit(f"{after.parent.name}: {assessment.headline}")
-        emit("\n".join(f"  - {reason}" for reason in assessment.reasons) or "  no reason to hold")
+        emit(f"  Do now: {assessment.next_step.action}")
     emit(f"Recordings and card are in {folder}; look at both with: vibhealth card check {card}")
     emit(f"Reports: {folder / REPORTS[0] / HTML} and {folder / REPORTS[1] / HTML}")

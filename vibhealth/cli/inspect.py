@@ -28,6 +28,9 @@ def inspect(
     full_scale_g: option.FullScaleGOption = None,
     sensitivity_mv_per_g: option.SensitivityOption = None,
     full_scale_v: option.FullScaleVOption = None,
+    variable: option.VariableOption = None,
+    time_column: option.TimeColumnOption = None,
+    resample: option.ResampleOption = False,
     json: option.JsonOption = False,
 ) -> None:
     """Is this recording usable? Speed, levels, faults of the recording. Exit 3: record again."""
@@ -41,6 +44,9 @@ def inspect(
         full_scale_g=full_scale_g,
         sensitivity_mv_per_g=sensitivity_mv_per_g,
         full_scale_v=full_scale_v,
+        variable=variable,
+        time_column=time_column,
+        resample=resample,
     )
     speed = checked_speed(speed_rpm)
     the_card = None if card is None else read_card(card)
