@@ -13,7 +13,13 @@ from vibhealth.report import ReportView, analysis_text, analysis_view, terminal_
 def test_report_as_agreed(
     make_view: Callable[..., ReportView], check_golden: Callable[[str, str], None]
 ) -> None:
-    check_golden("report_terminal.txt", terminal_text(make_view()))
+    check_golden("report_terminal.txt", terminal_text(make_view(), details=True))
+
+
+def test_short_report_as_agreed(
+    make_view: Callable[..., ReportView], check_golden: Callable[[str, str], None]
+) -> None:
+    check_golden("report_terminal_short.txt", terminal_text(make_view()))
 
 
 def test_analysis_as_agreed(
@@ -23,7 +29,7 @@ def test_analysis_as_agreed(
 
 
 def test_order_of_what_is_said(make_view: Callable[..., ReportView]) -> None:
-    text = terminal_text(make_view())
+    text = terminal_text(make_view(), details=True)
     wanted = ["HOLD · FIX", "- Regular", "- Only one", "Do now", "Check again", "Rests on",
               "CRITERIA", "RECORDING P1X", "CAUTIONS", "Lock out"]  # fmt: skip
     places = [text.index(words) for words in wanted]
@@ -32,8 +38,11 @@ def test_order_of_what_is_said(make_view: Callable[..., ReportView]) -> None:
 
 
 @pytest.mark.parametrize("width", [40, 60, 100, 160])
-def test_lines_keep_to_the_width(make_view: Callable[..., ReportView], width: int) -> None:
-    lines = terminal_text(make_view(), width=width).splitlines()
+@pytest.mark.parametrize("details", [False, True])
+def test_lines_keep_to_the_width(
+    make_view: Callable[..., ReportView], width: int, details: bool
+) -> None:
+    lines = terminal_text(make_view(), width=width, details=details).splitlines()
     assert max(map(len, lines)) <= width
     assert not [line for line in lines if line != line.rstrip()]
 

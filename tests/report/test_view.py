@@ -49,7 +49,7 @@ def test_first_things_are_the_acceptances_own_words(make_view: Callable[..., Rep
     assert view.headline.startswith("HOLD · FIX - Regular ticking")
     assert view.reasons[0] == "Regular ticking that fits the outer ring."
     assert view.check_at == "before any restart"
-    assert view.criteria_summary == "7 criteria: 4 PASS, 1 WATCH, 1 HOLD, 1 NOT JUDGED"
+    assert view.criteria_summary == "7 criteria: 1 on hold, 1 not judged, 1 to watch, 4 passed"
 
 
 def test_criteria_stand_in_groups_with_value_limit_comparison_and_source(
@@ -83,10 +83,13 @@ def test_no_criteria_are_said_to_be_none(make_view: Callable[..., ReportView]) -
     ("change_db", "at_least", "expected"),
     [
         (10.0, False, "10 dB better"),
-        (26.2, True, "at least 26.2 dB better"),
+        (26.2, True, "at least 26 dB better"),
         (-0.8, False, "0.8 dB worse"),
         (-3.0, True, "at most 3 dB worse"),
-        (0.0, False, "unchanged (0 dB)"),
+        (0.0, False, "unchanged"),
+        (-0.00161, False, "unchanged"),
+        (0.099, False, "unchanged"),
+        (0.1, False, "0.1 dB better"),
         (0.0, True, "at least 0 dB better"),
         (float("nan"), True, "not measured"),
     ],
@@ -180,7 +183,7 @@ def test_every_group_and_result_is_in_every_renderer(
     criterion = make_criterion(group=group, result=result)
     view = make_view(criteria=(criterion,), recordings=(), orbits=(), improvements=())
     mark = MARKS[result]
-    terminal, page = terminal_text(view), html_text(view)
+    terminal, page = terminal_text(view, details=True), html_text(view)
     assert f"{mark.symbol} {mark.word}" in terminal
     assert GROUP_TITLES[group].upper() in terminal
     assert f'aria-hidden="true">{mark.symbol}</span>{mark.word}' in page
@@ -213,8 +216,8 @@ def test_every_element_and_result_of_a_family_is_in_every_renderer(
 ) -> None:
     family = replace(spalled.families[0], element=element, result=result)
     view = make_view(recordings=(replace(spalled, families=(family,)),), criteria=())
-    assert f"{MARKS[result].symbol} {MARKS[result].word}" in terminal_text(view)
-    assert f"upper, {element.words}" in terminal_text(view)
+    assert f"{MARKS[result].symbol} {MARKS[result].word}" in terminal_text(view, details=True)
+    assert f"upper, {element.words}" in terminal_text(view, details=True)
     assert f">upper, {element.words}<" in html_text(view)
 
 
@@ -222,6 +225,10 @@ def test_no_renderer_claims_by_itself_what_would_have_been_seen(
     make_view: Callable[..., ReportView], silent: RecordingAnalysis
 ) -> None:
     view = make_view(recordings=(silent,), criteria=())
-    for text in (terminal_text(view, width=400), html_text(view)):
+    for text in (
+        terminal_text(view, width=400),
+        terminal_text(view, width=400, details=True),
+        html_text(view),
+    ):
         assert "would have been" not in text
         assert "small" not in text.replace("too small to find", "")

@@ -2,7 +2,10 @@
 
 import math
 import unicodedata
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
+from textwrap import shorten
 
 from vibhealth.model import CriterionResult, Element, Group, Hold, SensitivityFinding, Stage
 
@@ -16,14 +19,18 @@ __all__ = [
     "band",
     "clean",
     "comparison",
+    "counted",
     "number",
     "quantity",
     "sensitivity_sentence",
     "sentences",
+    "short_source",
     "unit_text",
 ]
 
 NOT_MEASURED = "not measured"
+LEAST_RATIO = 0.01  # a smaller share of a limit is no better news
+SOURCE_COLUMNS = 40
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +67,12 @@ STAGE_WORDS = {
     Stage.AS_LEFT: "as left (after)",
     Stage.UNSTATED: "stage not stated",
 }
+_COUNT_WORDS = {
+    CriterionResult.HOLD: "on hold",
+    CriterionResult.NOT_JUDGED: "not judged",
+    CriterionResult.WATCH: "to watch",
+    CriterionResult.PASS: "passed",
+}
 _DEFECT_WORDS = {
     Element.OUTER_RING: "an outer-ring defect",
     Element.INNER_RING: "an inner-ring defect",
@@ -79,6 +92,11 @@ _UNITS = {
     "(m/s2)^2/Hz": "(m/s²)²/Hz",
     "rpm": "r/min",
 }
+# Units that are counts, and how one of them is called.
+_SINGULAR = {"recordings": "recording", "turns": "turn", "points": "point", "trials": "trial"}
+_DEVIATIONS = frozenset({"percent", "%"})
+# Zero of these scales is no absence of the quantity: a ratio would say nothing.
+_BY_DIFFERENCE = frozenset({"dB", "c", "degC"})
 _SUPERSCRIPTS = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 # Control, format (also the ones that turn the writing direction), surrogate, line separators.
 _UNPRINTABLE = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
@@ -143,24 +161,32 @@ def quantity(value: float | str | None, unit: str) -> str:
 
     >>> quantity(5.4321, "mm"), quantity(None, "mm"), quantity(14.0, "percent")
     ('5.43 mm', 'not measured', '14 %')
+    >>> quantity(1, "recordings"), quantity(3, "recordings")
+    ('1 recording', '3 recordings')
     """
     if value is None:
         return NOT_MEASURED
     if isinstance(value, str):
         return clean(value)
     text = number(float(value))
-    return text if text == NOT_MEASURED else f"{text} {unit_text(unit)}".rstrip()
+    if text == NOT_MEASURED:
+        return text
+    words = _SINGULAR.get(unit, unit_text(unit)) if text == "1" else unit_text(unit)
+    return f"{text} {words}".rstrip()
 
 
 def comparison(value: float | str | None, limit: float | str | None, unit: str) -> str:
     """How far a value stands from its limit; empty where either is not a number.
 
-    Positive numbers are compared by their ratio, decibels and anything else by
-    the difference. Which side of the limit is the good one is not said here:
+    Numbers are compared by their ratio, percentages with the sign left out (they
+    deviate to either side), decibels, temperatures and anything else by the
+    difference. Which side of the limit is the good one is not said here:
     the result says it.
 
     >>> comparison(3.0, 2.0, "m/s2"), comparison(3.0, 5.0, "dB")
     ('1.5 × limit', '2 dB below limit')
+    >>> comparison(-0.5, 2.0, "percent"), comparison(1e-6, 0.05, "1")
+    ('0.25 × limit', 'below 0.01 × limit')
     """
     if value is None or limit is None or isinstance(value, str) or isinstance(limit, str):
         return ""
@@ -168,10 +194,40 @@ def comparison(value: float | str | None, limit: float | str | None, unit: str) 
         return ""
     if value == limit:
         return "at the limit"
-    if unit != "dB" and value > 0 and limit > 0:
-        return f"{number(value / limit, digits=2)} × limit"
+    is_deviation = unit in _DEVIATIONS
+    if unit not in _BY_DIFFERENCE and limit > 0 and (value >= 0 or is_deviation):
+        ratio = abs(value) / limit
+        return f"below {LEAST_RATIO} × limit" if ratio < LEAST_RATIO else (
+            f"{number(ratio, digits=2)} × limit"
+        )
     side = "above" if value > limit else "below"
     return f"{quantity(abs(value - limit), unit)} {side} limit"
+
+
+def short_source(source: str) -> str:
+    """Where a limit comes from in a few words, for a line that has no room for more.
+
+    >>> short_source("starting value, common practice, no source; below a chance of 0.001")
+    'starting value'
+    >>> short_source("card, exciter.stroke_mm")
+    'card, exciter.stroke_mm'
+    """
+    first = source.partition(";")[0].strip()
+    for words in ("starting value", "common practice"):
+        if first.startswith(words):
+            return words
+    return shorten(first, SOURCE_COLUMNS, placeholder="…")
+
+
+def counted(results: Iterable[CriterionResult]) -> str:
+    """How many passed and how many did not, in words; what is none is left out.
+
+    >>> counted([CriterionResult.PASS, CriterionResult.WATCH, CriterionResult.PASS])
+    '1 to watch, 2 passed'
+    """
+    found = Counter(results)
+    return ", ".join(f"{found[result]} {words}" for result, words in _COUNT_WORDS.items()
+                     if found[result])  # fmt: skip
 
 
 def band(band_hz: tuple[float, float] | None) -> str:

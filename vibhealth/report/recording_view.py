@@ -21,6 +21,7 @@ from vibhealth.report._wording import (
     Mark,
     band,
     clean,
+    counted,
     number,
     quantity,
     sensitivity_sentence,
@@ -35,6 +36,7 @@ NO_SENSITIVITY = (
     "faults too small to find."
 )
 NOT_STATED = "not stated"
+NOTHING_FOUND = "-"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,11 +206,7 @@ def _quality(item: QualityFinding) -> QualityRow:
 def _quality_summary(quality: tuple[QualityFinding, ...]) -> str:
     if not quality:
         return "no check of the recording was made"
-    counts = {
-        mark.word: sum(item.result is result for item in quality) for result, mark in MARKS.items()
-    }
-    counted = ", ".join(f"{count} {word}" for word, count in counts.items() if count)
-    return f"{len(quality)} checks: {counted}"
+    return counted(item.result for item in quality)
 
 
 def _level(item: Descriptor) -> LevelRow:
@@ -243,6 +241,8 @@ def _largest(lines: tuple[OrderLine, ...]) -> str:
 
 def _family(item: FamilyFinding, recording: Recording) -> FamilyRow:
     impact = quantity(item.impact_m_s2, "m/s2")
+    if item.result is CriterionResult.PASS:
+        impact = NOTHING_FOUND  # the number would be the noise at this place
     if item.impact_m_s2 is None and not recording.is_calibrated:
         impact = "no calibration"
     return FamilyRow(

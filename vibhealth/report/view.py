@@ -2,15 +2,21 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from math import isfinite
 from typing import Any
 
+from vibhealth.acceptance import CAUTIONS
 from vibhealth.model import (
     Assessment,
     Criterion,
     CriterionResult,
+    Element,
     Group,
     Improvement,
     Orbit,
+    RecordingAnalysis,
+    SensitivityFinding,
+    Stage,
     Verdict,
 )
 from vibhealth.report._wording import (
@@ -21,11 +27,12 @@ from vibhealth.report._wording import (
     Mark,
     clean,
     comparison,
+    counted,
     number,
     quantity,
     sentences,
+    short_source,
 )
-from vibhealth.acceptance import CAUTIONS
 from vibhealth.report.recording_view import Fact, RecordingView, analysis_view
 
 __all__ = [
@@ -34,22 +41,35 @@ __all__ = [
     "ImprovementRow",
     "OrbitRow",
     "ReportView",
+    "SensitivityRow",
     "SettingRow",
     "report_view",
 ]
 
+VALUE_COLUMNS = 28  # a longer text is a sentence and gets a line of its own
+LEAST_CHANGE_DB = 0.1  # about 1 %: no two recordings repeat more closely
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CriterionRow:
-    """One line of the decision."""
+    """One line of the decision.
+
+    A value that is a sentence stands in ``sentence`` and leaves ``value`` empty;
+    ``source_number`` is the number of ``limit_source`` in the list of the view;
+    ``said`` is what belongs to the line in full, ``advice`` its last part alone.
+    """
 
     mark: Mark
     title: str
     value: str
+    sentence: str
     limit: str
     comparison: str
     limit_source: str
+    source_short: str
+    source_number: str
     said: str
+    advice: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +78,28 @@ class GroupView:
 
     title: str
     rows: tuple[CriterionRow, ...]
+
+    @property
+    def passed(self) -> tuple[CriterionRow, ...]:
+        """Lines that pass."""
+        return tuple(row for row in self.rows if row.mark == MARKS[CriterionResult.PASS])
+
+    @property
+    def open(self) -> tuple[CriterionRow, ...]:
+        """Lines that hold, were not judged, or are to be watched."""
+        return tuple(row for row in self.rows if row.mark != MARKS[CriterionResult.PASS])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SensitivityRow:
+    """The smallest fault of one element that the best of the as-left recordings could show."""
+
+    bearing: str
+    element: str
+    depth: str
+    impact: str
+    point: str
+    chance: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,6 +148,9 @@ class ReportView:
     check_at: str
     criteria_summary: str
     groups: tuple[GroupView, ...]
+    open_criteria: tuple[CriterionRow, ...]
+    limit_sources: tuple[str, ...]
+    sensitivity: tuple[SensitivityRow, ...]
     improvements: tuple[ImprovementRow, ...]
     orbits: tuple[OrbitRow, ...]
     recordings: tuple[RecordingView, ...]
@@ -135,6 +180,8 @@ def report_view(assessment: Assessment, *, generated_at: str, version: str) -> R
         what would have been seen come from the assessment as they are.
     """
     machine = assessment.machine
+    sources = _sources(assessment.criteria)
+    groups = _groups(assessment.criteria, sources)
     return ReportView(
         machine=clean(machine.get("name") or machine.get("id") or "machine not named"),
         machine_facts=tuple(
@@ -149,7 +196,10 @@ def report_view(assessment: Assessment, *, generated_at: str, version: str) -> R
         next_action=clean(assessment.next_step.action),
         check_at=clean(assessment.next_step.check_at),
         criteria_summary=_criteria_summary(assessment.criteria),
-        groups=_groups(assessment.criteria),
+        groups=groups,
+        open_criteria=_open(groups),
+        limit_sources=sources,
+        sensitivity=tuple(_sensitivity(assessment.recordings)),
         improvements=tuple(_improvement(item) for item in assessment.improvements),
         orbits=tuple(_orbit(item) for item in assessment.orbits),
         recordings=tuple(analysis_view(item) for item in assessment.recordings),
@@ -172,16 +222,23 @@ def _verdict(assessment: Assessment) -> str:
 def _criteria_summary(criteria: tuple[Criterion, ...]) -> str:
     if not criteria:
         return "nothing was judged"
-    counts = ", ".join(
-        f"{sum(item.result is result for item in criteria)} {mark.word}"
-        for result, mark in MARKS.items()
-    )
-    return f"{len(criteria)} criteria: {counts}"
+    noun = "criterion" if len(criteria) == 1 else "criteria"
+    return f"{len(criteria)} {noun}: {counted(item.result for item in criteria)}"
 
 
-def _groups(criteria: tuple[Criterion, ...]) -> tuple[GroupView, ...]:
+def _sources(criteria: tuple[Criterion, ...]) -> tuple[str, ...]:
+    """Every source once, as it comes up."""
+    return tuple(dict.fromkeys(_source(item) for group in Group for item in criteria
+                               if item.group is group))  # fmt: skip
+
+
+def _source(item: Criterion) -> str:
+    return clean(item.limit_source) or "no source stated"
+
+
+def _groups(criteria: tuple[Criterion, ...], sources: tuple[str, ...]) -> tuple[GroupView, ...]:
     rows = {
-        group: tuple(_criterion(item) for item in criteria if item.group is group)
+        group: tuple(_criterion(item, sources) for item in criteria if item.group is group)
         for group in Group
     }
     return tuple(
@@ -189,16 +246,59 @@ def _groups(criteria: tuple[Criterion, ...]) -> tuple[GroupView, ...]:
     )
 
 
-def _criterion(item: Criterion) -> CriterionRow:
+def _open(groups: tuple[GroupView, ...]) -> tuple[CriterionRow, ...]:
+    """Lines that do not pass: what holds first, then what was not judged, then what to watch."""
+    worst_first = (CriterionResult.HOLD, CriterionResult.NOT_JUDGED, CriterionResult.WATCH)
+    return tuple(
+        row
+        for result in worst_first
+        for group in groups
+        for row in group.open
+        if row.mark == MARKS[result]
+    )
+
+
+def _criterion(item: Criterion, sources: tuple[str, ...]) -> CriterionRow:
+    value, source = quantity(item.value, item.unit), _source(item)
+    is_sentence = isinstance(item.value, str) and len(value) > VALUE_COLUMNS
     return CriterionRow(
         mark=MARKS[item.result],
         title=clean(item.title),
-        value=quantity(item.value, item.unit),
+        value="" if is_sentence else value,
+        sentence=sentences(value) if is_sentence else "",
         limit="none" if item.limit is None else quantity(item.limit, item.unit),
         comparison=comparison(item.value, item.limit, item.unit),
-        limit_source=clean(item.limit_source) or "no source stated",
+        limit_source=source,
+        source_short=short_source(source),
+        source_number=str(sources.index(source) + 1),
         said=_said(item),
+        advice="" if item.result is CriterionResult.PASS else clean(item.advice),
     )
+
+
+def _sensitivity(recordings: tuple[RecordingAnalysis, ...]) -> Iterator[SensitivityRow]:
+    """Best as-left recording per bearing and element: the fault need be seen only once."""
+    best: dict[tuple[str, Element], tuple[RecordingAnalysis, SensitivityFinding]] = {}
+    for analysis in recordings:
+        if analysis.recording.stage is Stage.AS_FOUND:
+            continue
+        for finding in analysis.sensitivity:
+            key = finding.bearing, finding.element
+            if key not in best or finding.detectable_depth < best[key][1].detectable_depth:
+                best[key] = analysis, finding
+    for analysis, finding in best.values():
+        recording = analysis.recording
+        is_found = isfinite(finding.detectable_depth)
+        yield SensitivityRow(
+            bearing=clean(finding.bearing),
+            element=finding.element.words,
+            depth=number(finding.detectable_depth) if is_found else "",
+            impact=""
+            if finding.detectable_impact_m_s2 is None
+            else quantity(finding.detectable_impact_m_s2, "m/s2"),
+            point=clean(recording.point) if recording.point else f"channel {recording.channel}",
+            chance=quantity(100 * finding.probability, "percent"),
+        )
 
 
 def _said(item: Criterion) -> str:
@@ -221,13 +321,13 @@ def _improvement(item: Improvement) -> ImprovementRow:
 
 def _change(item: Improvement) -> str:
     """Words for the change; with a detection limit as the after value it is a lower bound."""
-    size = number(abs(item.improvement_db))
+    size = number(abs(item.improvement_db), digits=2)
     if size == NOT_MEASURED:
         return size
+    if abs(item.improvement_db) < LEAST_CHANGE_DB and not item.at_least:
+        return "unchanged"
     if item.improvement_db < 0:
         return f"{'at most ' if item.at_least else ''}{size} dB worse"
-    if size == "0" and not item.at_least:
-        return "unchanged (0 dB)"
     return f"{'at least ' if item.at_least else ''}{size} dB better"
 
 
