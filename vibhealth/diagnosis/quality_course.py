@@ -1,5 +1,7 @@
 """Faults in the course of a recording: overload, settling, stuck and repeated samples."""
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -166,7 +168,7 @@ def _stuck(facts: SampleFacts) -> tuple[int, int]:
     equal = x[1:] == x[:-1]
     edges = np.flatnonzero(np.diff(np.concatenate(([False], equal, [False]))))
     starts, stops = edges[::2], edges[1::2]
-    long = stops - starts + 1 >= _stuck_limit(equal)
+    long = stops - starts + 1 >= _stuck_limit(facts, equal)
     best = (0, 0)
     margin = facts.step / 2
     for start, stop in zip(starts[long], stops[long], strict=True):
@@ -178,14 +180,16 @@ def _stuck(facts: SampleFacts) -> tuple[int, int]:
     return best
 
 
-def _stuck_limit(equal: NDArray[np.bool_]) -> int:
-    """Shortest run expected less than once in 1000 records, at least 8 samples."""
-    share = float(equal.mean())
-    if share == 0:
-        return STUCK_SAMPLES
-    if share == 1:
-        return int(equal.size)
-    by_chance = 1 + int(np.ceil(np.log(1e-3 / equal.size) / np.log(share)))
+def _stuck_limit(facts: SampleFacts, equal: NDArray[np.bool_]) -> int:
+    """Shortest run expected less than once in 10 000 recordings, at least 8 samples.
+
+    Runs at the commonest value are the longest in noise, runs between neighbours
+    that tend to be equal in slow signals; the larger of the two shares counts.
+    """
+    edges = np.flatnonzero(np.diff(facts.ordered) > 0)
+    counts = np.diff(np.concatenate(([-1], edges, [facts.ordered.size - 1])))
+    share = max(float(equal.mean()), float(counts.max()) / facts.ordered.size)
+    by_chance = 1 + math.ceil(math.log(1e-4 / equal.size) / math.log(share)) if share < 1 else 0
     return max(STUCK_SAMPLES, by_chance)
 
 

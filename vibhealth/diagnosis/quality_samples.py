@@ -55,16 +55,14 @@ class _End:
     count: int
     longest_run: int
     neighbours: float  # mean count of the next two distinct values
-    corner: float  # mean drop on leaving the longest run
 
-    def is_pile_up(self, step: float) -> bool:
+    def is_pile_up(self) -> bool:
         """Whether more samples lie here than the values below can explain."""
         if self.count > CLIPPED_SAMPLES:
             few = self.neighbours < FEW_NEIGHBOURS
             ratio = PILE_UP_RATIO_OF_FEW if few else PILE_UP_RATIO
             return self.count > ratio * max(self.neighbours, 1.0)
-        sharp = self.corner > 3 * step and self.corner > 0
-        return self.longest_run >= CLIPPED_RUN and sharp and self.neighbours <= 1.0
+        return self.longest_run >= CLIPPED_RUN and self.neighbours <= 1.0
 
 
 def constant(facts: SampleFacts, _needs: Needs) -> Outcome:
@@ -114,7 +112,7 @@ def clipping(facts: SampleFacts, _needs: Needs) -> Outcome:
     at the converter's full scale count whatever their neighbours.
     """
     ends = (_end(facts, top=True), _end(facts, top=False))
-    flat = sum(end.count for end in ends if end.is_pile_up(facts.step))
+    flat = sum(end.count for end in ends if end.is_pile_up())
     share = f"{100 * flat / facts.samples.size:.2g} % flat tops"
     repeats = max(end.count for end in ends)
     if flat:
@@ -145,29 +143,20 @@ def _end(facts: SampleFacts, *, top: bool) -> _End:
     last = ordered.size
     while last > 0 and len(counts) < 3:
         first = int(np.searchsorted(ordered, ordered[last - 1] - facts.step / 2))
-        first = min(first, int(np.searchsorted(ordered, ordered[last - 1])))
         counts.append(last - first)
         last = first
     on_top = samples >= ordered[ordered.size - counts[0]]
-    start, length = _longest_run(on_top)
-    edges = [index for index in (start - 1, start + length) if 0 <= index < samples.size]
-    drops = [float(ordered[-1] - samples[index]) for index in edges]
     return _End(
         count=counts[0],
-        longest_run=length,
+        longest_run=_longest_run(on_top),
         neighbours=float(np.mean(counts[1:])) if counts[1:] else float(counts[0]),
-        corner=float(np.mean(drops)) if drops else 0.0,
     )
 
 
-def _longest_run(flags: NDArray[np.bool_]) -> tuple[int, int]:
-    """Start and length of the longest stretch of True."""
+def _longest_run(flags: NDArray[np.bool_]) -> int:
+    """Length of the longest stretch of True."""
     edges = np.flatnonzero(np.diff(np.concatenate(([False], flags, [False]))))
-    starts, lengths = edges[::2], np.diff(edges)[::2]
-    if starts.size == 0:
-        return 0, 0
-    longest = int(np.argmax(lengths))
-    return int(starts[longest]), int(lengths[longest])
+    return int(np.max(np.diff(edges)[::2], initial=0))
 
 
 def _at_full_scale(facts: SampleFacts) -> tuple[int, int]:
@@ -186,7 +175,7 @@ def _at_full_scale(facts: SampleFacts) -> tuple[int, int]:
         at_limit = (facts.samples <= low + margin) | (facts.samples >= high - margin)
     else:
         return 0, 0
-    return int(at_limit.sum()), _longest_run(at_limit)[1]
+    return int(at_limit.sum()), _longest_run(at_limit)
 
 
 def _spans_a_converter(facts: SampleFacts) -> bool:

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -485,6 +485,7 @@ def test_a_stretch_that_occurs_twice_holds(
         assert "4.688 s" in finding.detail  # 30000 / 6400
 
 
+@example(seed=6883, step_g=0.1)  # fourteen zeros in a row, by chance
 @given(seed=st.integers(0, 10_000), step_g=st.sampled_from([0.0, 0.003, 0.1, 0.3]))
 def test_no_repeat_is_seen_in_noise_on_any_grid(
     feeder: Callable[..., Array],
