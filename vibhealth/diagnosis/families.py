@@ -37,6 +37,8 @@ SHOWN_EVIDENCE = 12.0
 # A rolling-element family is not excluded beside a cage family while its depth may still be
 # this share of the cage family's.
 NOT_EXCLUDED_SHARE = 0.2
+# ... nor while the cage's own harmonics cover more than the rest of its slip window.
+VISIBLE_SHARE = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,7 +169,8 @@ def find_families(  # noqa: PLR0913 (facts of recording, machine and limits)
     )
     findings = [_finding(context, family) for family in found]
     findings = [_with_blind_spot(context, finding, envelopes) for finding in findings]
-    findings = _name_cage_or_element(context, findings)
+    hidden = {f.comb.key for f in found if f.visible_share < VISIBLE_SHARE}
+    findings = _name_cage_or_element(context, findings, hidden)
     findings = _name_coinciding(context, findings, bearings)
     findings.sort(key=lambda f: (-int(f.present), f.false_alarm_probability, -f.depth_whitened))
     return FamilyReport(
@@ -393,7 +396,9 @@ def _with_blind_spot(
     return _judged(at_shaft, context.limits)
 
 
-def _name_cage_or_element(context: _Context, findings: list[FamilyFinding]) -> list[FamilyFinding]:
+def _name_cage_or_element(
+    context: _Context, findings: list[FamilyFinding], hidden: set[tuple[str, Element]]
+) -> list[FamilyFinding]:
     """A cage-rate family belongs to the rolling element too, unless that is excluded.
 
     A defect on a rolling element is carried through the load zone at the cage
@@ -405,10 +410,17 @@ def _name_cage_or_element(context: _Context, findings: list[FamilyFinding]) -> l
     for i, cage in enumerate(findings):
         if cage.element is not Element.CAGE or not cage.present:
             continue
+        if (cage.bearing, Element.ROLLING_ELEMENT) not in {(f.bearing, f.element) for f in findings}:
+            named[i] = replace(
+                cage,
+                ambiguous_with=(Element.ROLLING_ELEMENT.value,),
+                detail="the card gives no order for the rolling element, so it was not searched",
+            )
         for j, other in enumerate(findings):
             if other.bearing != cage.bearing or other.element is not Element.ROLLING_ELEMENT:
                 continue
-            if other.depth_whitened < NOT_EXCLUDED_SHARE * cage.depth_whitened:
+            seen = (other.bearing, other.element) not in hidden
+            if seen and other.depth_whitened < NOT_EXCLUDED_SHARE * cage.depth_whitened:
                 continue
             named[i] = replace(
                 cage,

@@ -66,7 +66,8 @@ class FoundFamily:
     the found order. ``log_probability`` is the natural logarithm of the false-alarm
     probability corrected for all orders, bands, detectors and widths searched for
     this family (not yet for the number of families); ``theory`` and ``decoys`` are
-    its two estimates, of which it is the larger.
+    its two estimates, of which it is the larger. ``visible_share`` is the share of
+    the slip window whose first centre line no other family explains.
     """
 
     comb: Comb
@@ -82,6 +83,7 @@ class FoundFamily:
     null_threshold: float
     null_scale: float
     null_log_share: float
+    visible_share: float
 
     def null_evidence(self, log_probability: float) -> float:
         """Evidence at which the decoys' tail reaches a (corrected) log probability."""
@@ -326,9 +328,8 @@ def search_families(
             )
             inside = bank.window(comb, centre, half)
             at, evidence = _best(scans[comb.key], inside)
-            candidates.append((evidence, comb, at, int(inside.sum())))
-        evidence, comb, at, n_orders = max(candidates, key=lambda c: c[0])
-        place = _Place(comb=comb, at=at, n_orders=n_orders)
+            candidates.append((evidence, _Place(comb=comb, at=at, inside=inside)))
+        _, place = max(candidates, key=lambda candidate: candidate[0])
         family = _judge(bank, place, scans, scans, masked, masked)
         if np.exp(family.log_probability_theory) * len(combs) < significance:
             # Worth a null of its own: measured where its own lines are masked.
@@ -344,7 +345,7 @@ def search_families(
                 explained.append(family)
                 masked, scans = masked_now, scans_now
         found.append(family)
-        remaining.remove(comb)
+        remaining.remove(place.comb)
     return tuple(found)
 
 
@@ -354,7 +355,12 @@ class _Place:
 
     comb: Comb
     at: int
-    n_orders: int
+    inside: NDArray[np.bool_]
+
+    @property
+    def n_orders(self) -> int:
+        """Orders in the window."""
+        return int(self.inside.sum())
 
 
 def _judge(  # noqa: PLR0913, PLR0917 (the search's state, before and after masking)
@@ -393,4 +399,5 @@ def _judge(  # noqa: PLR0913, PLR0917 (the search's state, before and after mask
         null_threshold=measured.threshold,
         null_scale=measured.scale,
         null_log_share=float(np.log((1.0 - TAIL_QUANTILE) * place.n_orders)),
+        visible_share=float(np.mean(~masked[scan.lines.centre[0][place.inside]])),
     )
