@@ -31,7 +31,7 @@ from vibhealth.model import (
 from vibhealth.signal import resample_to_angle
 from vibhealth.units import rpm_to_hz
 
-__all__ = ["analyze_recording"]
+__all__ = ["analyze_recording", "largest_present"]
 
 # Beyond this the record is resampled to equal shaft angles before any line is read.
 LARGEST_STEADY_VARIATION_PERCENT = 0.1
@@ -296,6 +296,16 @@ def _sensitivity(
 
 
 def largest_present(families: tuple[FamilyFinding, ...]) -> FamilyFinding | None:
-    """The present family of the largest whitened depth, or None."""
+    """The present family of the largest whitened depth, or None.
+
+    Parameters
+    ----------
+    families : tuple of FamilyFinding
+        Of one recording, in any order.
+
+    Returns
+    -------
+    FamilyFinding or None
+    """
     present = [family for family in families if family.present]
     return max(present, key=lambda family: family.depth_whitened, default=None)
