@@ -16,6 +16,7 @@ from matplotlib.text import Text
 
 from vibhealth.model import Assessment, Element, Orbit, RecordingAnalysis, Stage
 from vibhealth.report import (
+    EnvelopeTrace,
     FamilyMark,
     FigureImage,
     LevelBar,
@@ -24,7 +25,7 @@ from vibhealth.report import (
     assessment_figures,
     assessment_images,
     family_marks,
-    plot_envelope_spectrum,
+    plot_envelope_spectra,
     plot_levels,
     plot_orbit,
     plot_order_spectrum,
@@ -34,6 +35,9 @@ from vibhealth.report import _sheets as sheets
 from vibhealth.report._style import ELEMENT_COLOURS, ELEMENT_MARKERS, STAGE_LINES
 
 MINIMUM_POINTS = 9.0
+# A Rayleigh line lies below half its median with a chance of 1 - 2^(-1/4) = 0.16, the higher of
+# two lines in a drawn column with 0.16² = 0.025; doubled for the scatter of 1500 columns.
+SHARE_IN_VIEW = 0.95
 PNG_SIGNATURE = b"\x89PNG\r\n\x1a\n"
 
 
@@ -44,6 +48,11 @@ def axis() -> Axes:
 
 def trace(stage: Stage) -> Trace:
     return Trace(stage=stage, label=stage.value, x=np.arange(3.0), y=np.array([1.0, 10.0, 2.0]))
+
+
+def envelope_trace(analysis: RecordingAnalysis) -> EnvelopeTrace:
+    stage = analysis.recording.stage
+    return EnvelopeTrace(stage=stage, label=stage.value, curve=analysis.envelopes[0])
 
 
 def test_spectrum_draws_the_data_unchanged_on_a_logarithmic_axis(axis: Axes) -> None:
@@ -66,7 +75,7 @@ def test_envelope_shows_depth_floor_and_a_lane_for_every_family(
     axis: Axes, spalled: RecordingAnalysis
 ) -> None:
     curve, marks = spalled.envelopes[0], family_marks(spalled)
-    plot_envelope_spectrum(axis, curve, marks, stage=Stage.AS_FOUND, title="as found")
+    plot_envelope_spectra(axis, [envelope_trace(spalled)], marks, title="as found")
     np.testing.assert_array_equal(axis.lines[0].get_ydata(), curve.depth)
     np.testing.assert_array_equal(axis.lines[1].get_ydata(), curve.floor)
     (lanes,) = axis.child_axes
@@ -90,7 +99,7 @@ def test_side_bands_are_ticks_in_the_lane_of_their_family(
         label="upper, outer ring", element=Element.OUTER_RING, orders=(7.1,), found=True,
         side_bands=(6.1, 8.1),
     )  # fmt: skip
-    plot_envelope_spectrum(axis, spalled.envelopes[0], [mark], stage=Stage.AS_LEFT, title="t")
+    plot_envelope_spectra(axis, [envelope_trace(spalled)], [mark], title="t")
     (ticks,) = [line for line in axis.child_axes[0].lines if line.get_marker() == "|"]
     np.testing.assert_array_equal(ticks.get_xdata(), [6.1, 8.1])
 
@@ -146,6 +155,7 @@ def figures_of(assessment: Assessment) -> list[Figure]:
     chosen = list(assessment.recordings[:2])
     drawn = [
         sheets.spectrum_sheet("P1X", chosen),
+        sheets.envelope_sheet("P1X", chosen, family_marks, role="card"),
         sheets.envelope_sheet("P1X", chosen, family_marks, role="found"),
         sheets.levels_sheet("P1X", chosen),
         sheets.orbit_sheet("P1X and P1Y", assessment.orbits),
@@ -155,7 +165,7 @@ def figures_of(assessment: Assessment) -> list[Figure]:
 
 def test_letters_are_large_enough_and_do_not_overlap(assessment: Assessment) -> None:
     figures = figures_of(assessment)
-    assert len(figures) == 4
+    assert len(figures) == 5
     for figure in figures:
         figure.draw_without_rendering()
         texts = shown_texts(figure)
@@ -173,14 +183,15 @@ def test_letters_are_large_enough_and_do_not_overlap(assessment: Assessment) -> 
 def test_names_and_texts(images: tuple[FigureImage, ...]) -> None:
     names = [image.name for image in images]
     assert names[:5] == [
-        "spectrum-P1X", "envelope-found-P1X", "envelope-card-P1X", "waveform-P1X", "levels-P1X",
+        "spectrum-P1X", "envelope-card-P1X", "envelope-found-P1X", "waveform-P1X", "levels-P1X",
     ]  # fmt: skip
     assert [name for name in names if name.startswith("levels")] == ["levels-P1X"]
     assert names[-2:] == ["spectrum-P2Y", "orbit-P1X-and-P1Y"]
     assert len(set(names)) == len(names)
     assert all(image.png.startswith(PNG_SIGNATURE) for image in images)
-    assert "found upper, outer ring" in images[1].alt
-    assert "as left (after): no family found" in images[1].alt
+    for image in images[1:3]:
+        assert "found upper, outer ring" in image.alt
+        assert "as left (after): no family found" in image.alt
     assert "as-found/P1X.wav" in images[1].caption
 
 
@@ -226,6 +237,66 @@ def test_before_and_after_share_their_depth_scale(assessment: Assessment) -> Non
     first, second = (axis for axis in sheet.figure.axes if axis.get_ylabel())
     assert first.get_ylim() == second.get_ylim()
     assert first.get_xlim() == second.get_xlim()
+
+
+def test_before_and_after_stand_on_one_axis_in_the_band_of_the_card(
+    assessment: Assessment,
+) -> None:
+    sheet = sheets.envelope_sheet("P", assessment.recordings[:2], family_marks, role="card")
+    assert sheet is not None
+    (panel,) = (axis for axis in sheet.figure.axes if axis.get_ylabel())
+    labels = panel.get_legend_handles_labels()[1]
+    assert labels == [
+        "as found (before): P1X.wav",
+        "as left (after): script>.wav",  # the part of the path after its last slash
+        "floor, as found (before)",
+        "floor, as left (after)",
+    ]
+    styles = [line.get_linestyle() for line in panel.lines[:4]]
+    assert len(set(styles)) > 1
+    for line, item in zip(panel.lines[:2], assessment.recordings[:2], strict=True):
+        shown = np.asarray(line.get_ydata())
+        assert np.isin(shown, item.envelopes[1].depth).all()
+    low, high = panel.get_ylim()
+    for line in panel.lines[:4]:
+        drawn = np.asarray(line.get_ydata())
+        assert (low < drawn).mean() > SHARE_IN_VIEW
+        assert drawn.max() < high
+    assert low < min(np.asarray(line.get_ydata()).min() for line in panel.lines[2:4])
+    (lanes,) = panel.child_axes
+    assert [label.get_text() for label in lanes.get_yticklabels()] == [
+        "upper, outer ring: FOUND before",
+        "upper, inner ring: not found",
+        "upper, rolling element: FOUND before",
+        "upper, cage: not found",
+    ]
+
+
+def test_another_band_gets_an_axis_of_its_own(assessment: Assessment) -> None:
+    before, after = assessment.recordings[:2]
+    found, card = after.envelopes
+    other = replace(after, envelopes=(found, replace(card, band=replace(card.band, high_hz=5e3))))
+    sheet = sheets.envelope_sheet("P", [before, other], family_marks, role="card")
+    assert sheet is not None
+    assert len([axis for axis in sheet.figure.axes if axis.get_ylabel()]) == 2
+
+
+def test_a_family_is_marked_where_it_was_found_last(
+    assessment: Assessment, spalled: RecordingAnalysis
+) -> None:
+    moved = tuple(replace(f, order=1.01 * f.order) for f in spalled.families)
+    left = replace(
+        spalled, recording=replace(spalled.recording, stage=Stage.AS_LEFT), families=moved
+    )
+    marks = sheets._marks_together([(item, family_marks(item)) for item in (spalled, left)])
+    assert [mark.status for mark in marks] == [
+        "FOUND before, after", "", "FOUND before, after", "",
+    ]  # fmt: skip
+    assert [mark.orders[0] for mark in marks] == [m.orders[0] for m in family_marks(left)]
+    clean = assessment.recordings[1]
+    kept = sheets._marks_together([(item, family_marks(item)) for item in (left, clean)])
+    assert kept[0].found
+    assert kept[0].orders == family_marks(left)[0].orders
 
 
 @pytest.mark.parametrize("size", [1, 1999, 2000, 2001, 4001, 10000])

@@ -5,7 +5,7 @@ import re
 from collections.abc import Callable
 from html.parser import HTMLParser
 
-from vibhealth.model import RecordingAnalysis
+from vibhealth.model import Criterion, CriterionResult, Group, RecordingAnalysis
 from vibhealth.report import (
     FigureImage,
     ReportView,
@@ -104,12 +104,49 @@ def test_the_verdict_comes_before_anything_else_and_cautions_are_there(
     view = make_view()
     words = "\n".join(Page(html_text(view)).words)
     body = words[words.index("does the rebuilt") :]
-    wanted = ["HOLD · FIX", "Why, most urgent first", "What to do now", "Criteria", "Cautions",
+    wanted = ["HOLD · FIX", "Why, most urgent first", "What to do now",
+              "What holds, what to watch", "All criteria", "Cautions",
               "Where this comes from"]  # fmt: skip
     places = [body.index(text) for text in wanted]
     assert places == sorted(places)
     assert all(caution in words for caution in view.cautions)
     assert all(recording.sha256 in words for recording in view.recordings)
+
+
+def test_a_value_that_is_a_sentence_stands_across_the_row(
+    make_view: Callable[..., ReportView], make_criterion: Callable[..., Criterion]
+) -> None:
+    sentence = "No flat tops: the extreme value occurs once, as its neighbours explain"
+    text = html_text(make_view(criteria=(make_criterion(value=sentence, unit="", limit=None),)))
+    assert f'<td class="said" colspan="5">{sentence}. ' in text
+    assert f'data-label="Value">{sentence}' not in text
+    assert '<td class="number" data-label="Limit"></td>' in text
+
+
+def test_checks_of_the_recordings_that_pass_are_folded_and_nothing_else_is(
+    make_view: Callable[..., ReportView], make_criterion: Callable[..., Criterion]
+) -> None:
+    passed = make_criterion(group=Group.RECORDING, result=CriterionResult.PASS, title="Not clipped")
+    watched = make_criterion(group=Group.RECORDING, result=CriterionResult.WATCH, title="Long")
+    bearing = make_criterion(result=CriterionResult.PASS, title="Cage")
+    text = html_text(make_view(criteria=(passed, watched, bearing), recordings=()))
+    folded = re.findall(r"<details>.*?</details>", text, flags=re.DOTALL)
+    assert len(folded) == 1
+    assert "Not clipped" in folded[0]
+    assert text.count("Not clipped") == 1
+    for title in ("Long", "Cage"):
+        assert f">{title}</th>" not in folded[0]
+        assert f">{title}</th>" in text
+
+
+def test_sources_of_limits_are_numbered_once(
+    make_view: Callable[..., ReportView], make_criterion: Callable[..., Criterion]
+) -> None:
+    criteria = [make_criterion(id=str(n), limit_source=s) for n, s in enumerate(["a", "b", "a"])]
+    view = make_view(criteria=tuple(criteria))
+    assert view.limit_sources == ("a", "b")
+    assert [row.source_number for row in view.groups[0].rows] == ["1", "2", "1"]
+    assert re.search(r"<ol class=\"quiet\">\s*<li>a</li>\s*<li>b</li>\s*</ol>", html_text(view))
 
 
 def test_the_same_bytes_twice(

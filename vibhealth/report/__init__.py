@@ -1,5 +1,6 @@
 """One view, many forms: terminal text, HTML, JSON, figures, CSV; and documents written whole."""
 
+from vibhealth.acceptance import CAUTIONS
 from vibhealth.report.card_text import (
     bearing_frequencies_dict,
     bearing_frequencies_text,
@@ -8,12 +9,12 @@ from vibhealth.report.card_text import (
     frequencies_dict,
     frequencies_text,
 )
-from vibhealth.acceptance import CAUTIONS
 from vibhealth.report.figures import (
+    EnvelopeTrace,
     FamilyMark,
     LevelBar,
     Trace,
-    plot_envelope_spectrum,
+    plot_envelope_spectra,
     plot_levels,
     plot_orbit,
     plot_order_spectrum,
@@ -43,6 +44,7 @@ from vibhealth.report.view import ReportView, report_view
 __all__ = [
     "CAUTIONS",
     "SCHEMA_VERSION",
+    "EnvelopeTrace",
     "FamilyMark",
     "FigureImage",
     "LevelBar",
@@ -66,7 +68,7 @@ __all__ = [
     "frequencies_dict",
     "frequencies_text",
     "html_text",
-    "plot_envelope_spectrum",
+    "plot_envelope_spectra",
     "plot_levels",
     "plot_orbit",
     "plot_order_spectrum",

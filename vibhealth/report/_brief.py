@@ -8,10 +8,10 @@ from rich.table import Table
 from rich.text import Text
 
 from vibhealth.acceptance import CAUTIONS
-from vibhealth.model import CriterionResult, Group
+from vibhealth.model import CriterionResult
 from vibhealth.report._console import COLOURS, fact_rows, heading, item, marked
-from vibhealth.report._wording import GROUP_TITLES, MARKS
-from vibhealth.report.recording_view import NO_SENSITIVITY, Fact
+from vibhealth.report._wording import MARKS
+from vibhealth.report.recording_view import Fact
 from vibhealth.report.view import CriterionRow, GroupView, ImprovementRow, ReportView
 
 __all__ = ["brief_parts"]
@@ -89,7 +89,7 @@ def _measured(row: CriterionRow) -> str:
 
 
 def _passed_words(group: GroupView) -> str:
-    if group.title == GROUP_TITLES[Group.RECORDING]:
+    if group.is_recording:
         count = len(group.passed)
         return f"{count} {'check' if count == 1 else 'checks'} of the recordings passed"
     names = [_passed_row(row) for row in group.passed[:NAMES]]
@@ -103,8 +103,10 @@ def _passed_row(row: CriterionRow) -> str:
         return title
     if row.limit in {"none", row.value}:
         return f"{title} {row.value}"
-    return f"{title} {row.value} of {row.limit}" if "×" in row.comparison else (
-        f"{title} {row.value} ({row.limit})"
+    return (
+        f"{title} {row.value} of {row.limit}"
+        if "×" in row.comparison
+        else (f"{title} {row.value} ({row.limit})")
     )
 
 
@@ -122,7 +124,7 @@ def _changes(rows: list[ImprovementRow]) -> Iterator[RenderableType]:
 
 def _sensitivity(view: ReportView) -> Iterator[RenderableType]:
     if not view.sensitivity:
-        yield item(NO_SENSITIVITY)
+        yield item(view.no_sensitivity)
         return
     grid = Table.grid(padding=(0, 2))
     for row in view.sensitivity:

@@ -1,7 +1,8 @@
 """Drawn figures of a report: panels, scales and captions around the plots."""
 
+import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 
 from vibhealth.model import (
     Descriptor,
+    Element,
     EnvelopeCurve,
     Orbit,
     RecordingAnalysis,
@@ -19,10 +21,11 @@ from vibhealth.model import (
 from vibhealth.report._style import STAGE_LABELS, drawing_style, new_figure
 from vibhealth.report._wording import band, clean, number
 from vibhealth.report.figures import (
+    EnvelopeTrace,
     FamilyMark,
     LevelBar,
     Trace,
-    plot_envelope_spectrum,
+    plot_envelope_spectra,
     plot_levels,
     plot_orbit,
     plot_order_spectrum,
@@ -44,6 +47,8 @@ MarksOf = Callable[[RecordingAnalysis], Sequence[FamilyMark]]
 LOW_ORDERS = 20.0  # where the working motion and its harmonics are read
 DRAWN_COLUMNS = 2000  # more than a page has; a column shows its highest value
 NO_BREAK_SPACE = "\N{NO-BREAK SPACE}"
+FILE_COLUMNS = 30  # of a file name in a legend
+STAGE_SHORT = {Stage.AS_FOUND: "before", Stage.AS_LEFT: "after", Stage.UNSTATED: "stage not stated"}
 DRAWN_LEVEL = "rms"  # levels with this word in their title stand in the figure
 CLOSE_LINES = "Where lines stand closer than can be drawn, the highest is drawn."
 
@@ -110,7 +115,9 @@ def spectrum_sheet(point: str, chosen: Sequence[RecordingAnalysis]) -> Sheet | N
         for axis, (key, low) in zip(axes, rows, strict=True):
             _spectrum_panel(axis, groups[key], has_order=key[0], unit=key[1], low=low)
     stages = _stage_list(item for item, _ in found)
-    spacing = ", ".join(f"{number(curve.line_spacing_hz)} Hz" for _, curve in found)
+    spacing = " and ".join(
+        dict.fromkeys(f"{number(curve.line_spacing_hz)} Hz" for _, curve in found)
+    )
     return Sheet(
         name=_stem("spectrum", point),
         title=f"Acceleration spectrum, {point}",
@@ -134,16 +141,17 @@ def _spectrum_panel(
         kept = x <= LOW_ORDERS if low else np.ones(x.shape, dtype=bool)
         x, y = _peaks(x[kept], curve.values[kept])
         stage = item.recording.stage
-        traces.append(Trace(stage=stage, label=STAGE_LABELS[stage], x=x, y=y))
+        traces.append(Trace(stage=stage, label=_legend_label(item), x=x, y=y))
     abscissa = "Order (multiples of 1x)" if has_order else "Frequency, Hz (no speed known)"
     plot_order_spectrum(axis, traces, unit=unit, abscissa=abscissa)
     axis.set_title(f"Orders up to {LOW_ORDERS:g}: working motion" if low else "Whole range")
-    _legend(axis)
+    if low or not has_order:
+        _legend(axis)
 
 
 def _legend(axis: Axes) -> None:
     """Legend above the axis at the right, outside the data, beside the title at the left."""
-    axis.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=3, borderaxespad=0.2)
+    axis.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=1, borderaxespad=0.2)
 
 
 def _stage_list(analyses: Iterable[RecordingAnalysis]) -> str:
@@ -153,7 +161,10 @@ def _stage_list(analyses: Iterable[RecordingAnalysis]) -> str:
 def envelope_sheet(
     point: str, chosen: Sequence[RecordingAnalysis], marks_of: MarksOf, *, role: str
 ) -> Sheet | None:
-    """One panel per stage in the band of this role; None without a curve."""
+    """One panel per band; in the band of the card before and after over one another.
+
+    None without a curve of this role.
+    """
     found = [
         (item, curve)
         for item in chosen
@@ -161,15 +172,18 @@ def envelope_sheet(
     ]
     if not found:
         return None
-    marks = [tuple(marks_of(item)) for item, _ in found]
+    panels = _panels_of(found)
+    marks = [_marks_together([(i, marks_of(i)) for i, _ in panel]) for panel in panels]
     highest = max((order for mark in marks for m in mark for order in m.orders), default=np.inf)
     limit = min(1.05 * highest, max(float(curve.order[-1]) for _, curve in found))
+    drawn = [[_trace(item, curve, limit) for item, curve in panel] for panel in panels]
     with drawing_style():
-        lanes = max(map(len, marks))
-        figure, axes = _panels(len(found), height_in=3.4 + 0.25 * lanes)
-        for axis, (item, curve), families in zip(axes, found, marks, strict=True):
-            _envelope_panel(axis, item, curve, families, limit)
-        _share_range(axes, [curve for _, curve in found])
+        lanes, height_in = max(map(len, marks)), 3.9 if len(panels) > 1 else 4.6
+        figure, axes = _panels(len(panels), height_in=height_in + 0.25 * lanes)
+        for axis, traces, families in zip(axes, drawn, marks, strict=True):
+            axis.set_xlim(0, limit)
+            plot_envelope_spectra(axis, traces, families, title=_panel_title(traces))
+        _share_range(axes, [trace.curve for panel in drawn for trace in panel])
     words = "band in which a family stood out most" if role == "found" else "band of the card"
     return Sheet(
         name=_stem("envelope", role, point),
@@ -178,36 +192,77 @@ def envelope_sheet(
         f"markers: found. {CLOSE_LINES} So the curve runs above its floor even where nothing "
         "stands out.",
         alt=f"Envelope spectrum of {point}. "
-        + " ".join(_envelope_words(i, m) for (i, _), m in zip(found, marks, strict=True)),
+        + " ".join(_envelope_words(item, marks_of(item)) for item, _ in found),
         figure=figure,
     )
 
 
-def _envelope_panel(
-    axis: Axes,
-    analysis: RecordingAnalysis,
-    curve: EnvelopeCurve,
-    marks: Sequence[FamilyMark],
-    limit: float,
-) -> None:
-    stage = analysis.recording.stage
+Reading = tuple[RecordingAnalysis, EnvelopeCurve]
+
+
+def _panels_of(found: Sequence[Reading]) -> list[list[Reading]]:
+    """Readings of the same band on the same kind of record stand on one axis.
+
+    The band of a found family belongs to its recording alone.
+    """
+    panels: dict[object, list[Reading]] = {}
+    for place, (item, curve) in enumerate(found):
+        key: object = curve.band if curve.band.role == "card" else place
+        panels.setdefault(key, []).append((item, curve))
+    return list(panels.values())
+
+
+def _marks_together(
+    given: Sequence[tuple[RecordingAnalysis, Sequence[FamilyMark]]],
+) -> tuple[FamilyMark, ...]:
+    """One lane per family, placed where it was found last, with the stages that show it."""
+    if len(given) == 1:
+        return tuple(given[0][1])
+    lanes: dict[tuple[str, Element], FamilyMark] = {}
+    stages: dict[tuple[str, Element], list[str]] = {}
+    for item, marks in given:
+        for mark in marks:
+            key = mark.label, mark.element
+            if mark.found:
+                stages.setdefault(key, []).append(STAGE_SHORT[item.recording.stage])
+            if mark.found or key not in lanes or not lanes[key].found:
+                lanes[key] = mark
+    return tuple(
+        replace(mark, status=f"FOUND {', '.join(stages[key])}") if key in stages else mark
+        for key, mark in lanes.items()
+    )
+
+
+def _trace(analysis: RecordingAnalysis, curve: EnvelopeCurve, limit: float) -> EnvelopeTrace:
     kept = curve.order <= limit
     x, depth = _peaks(curve.order[kept], curve.depth[kept])
     floor = np.interp(x, curve.order[kept], curve.floor[kept])
     drawn = EnvelopeCurve(label=curve.label, band=curve.band, order=x, depth=depth, floor=floor)
-    axis.set_xlim(0, limit)
+    return EnvelopeTrace(stage=analysis.recording.stage, label=_legend_label(analysis), curve=drawn)
+
+
+def _panel_title(traces: Sequence[EnvelopeTrace]) -> str:
+    curve = traces[0].curve
     edges = band((curve.band.low_hz, curve.band.high_hz)).replace(" ", NO_BREAK_SPACE)
-    title = f"{STAGE_LABELS[stage]}: {curve.label}, {edges}"
-    plot_envelope_spectrum(axis, drawn, marks, stage=stage, title=title)
+    who = "before and after" if len(traces) > 1 else STAGE_LABELS[traces[0].stage]
+    return f"{who}: {curve.label}, {edges}"
+
+
+def _legend_label(analysis: RecordingAnalysis) -> str:
+    """Stage and file: what a legend must say for the figure to stand alone."""
+    name = clean(re.split(r"[/\\]", analysis.recording.path)[-1])
+    if len(name) > FILE_COLUMNS:
+        name = f"{name[: FILE_COLUMNS - 1]}…"
+    return f"{STAGE_LABELS[analysis.recording.stage]}: {name}"
 
 
 def _share_range(axes: Sequence[Axes], curves: Sequence[EnvelopeCurve]) -> None:
-    """Same depth scale before and after, from a third of the lowest floor up."""
+    """Same depth scale in all panels, from a little under the lowest floor up."""
     floors = np.concatenate([curve.floor for curve in curves])
     depths = np.concatenate([curve.depth for curve in curves])
     if not (floors > 0).any() or not (depths > 0).any():
         return
-    low, high = float(floors[floors > 0].min()) / 3, 1.5 * float(depths.max())
+    low, high = float(floors[floors > 0].min()) / 2, 1.5 * float(depths.max())
     for axis in axes:
         axis.set_ylim(low, high)
 
@@ -229,7 +284,7 @@ def waveform_sheet(point: str, chosen: Sequence[RecordingAnalysis]) -> Sheet | N
             x, y = _extremes(item.waveform_time_s, item.waveform)
             stage, unit = item.recording.stage, item.recording.unit
             plot_waveform(axis, Trace(stage=stage, label="", x=x, y=y), unit=unit)
-            axis.set_title(STAGE_LABELS[stage])
+            axis.set_title(_legend_label(item))
         for unit in {item.recording.unit for item in found}:
             _share_height([a for a, i in zip(axes, found, strict=True) if i.recording.unit == unit])
     return Sheet(

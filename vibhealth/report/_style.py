@@ -14,6 +14,7 @@ __all__ = [
     "ELEMENT_COLOURS",
     "ELEMENT_MARKERS",
     "FLOOR_LINE",
+    "FLOOR_LINES",
     "STAGE_HATCHES",
     "STAGE_LABELS",
     "STAGE_LINES",
@@ -52,6 +53,12 @@ ELEMENT_MARKERS = {
     Element.CAGE: "^",
 }
 FLOOR_LINE: dict[str, Any] = {"color": _BLACK, "linestyle": "--", "linewidth": 1.6}
+# Where several floors stand on one axis: darker than the curves they belong to.
+FLOOR_LINES: dict[Stage, dict[str, Any]] = {
+    Stage.AS_FOUND: {"color": "#7A3500", "linestyle": ":", "linewidth": 2.0},
+    Stage.AS_LEFT: {"color": "#003A5C", "linestyle": "--", "linewidth": 1.6},
+    Stage.UNSTATED: {"color": _BLACK, "linestyle": "-.", "linewidth": 1.6},
+}
 
 _RC: Any = {
     "font.size": 11.0,

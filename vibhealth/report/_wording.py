@@ -197,8 +197,10 @@ def comparison(value: float | str | None, limit: float | str | None, unit: str) 
     is_deviation = unit in _DEVIATIONS
     if unit not in _BY_DIFFERENCE and limit > 0 and (value >= 0 or is_deviation):
         ratio = abs(value) / limit
-        return f"below {LEAST_RATIO} × limit" if ratio < LEAST_RATIO else (
-            f"{number(ratio, digits=2)} × limit"
+        return (
+            f"below {LEAST_RATIO} × limit"
+            if ratio < LEAST_RATIO
+            else (f"{number(ratio, digits=2)} × limit")
         )
     side = "above" if value > limit else "below"
     return f"{quantity(abs(value - limit), unit)} {side} limit"

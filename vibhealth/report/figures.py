@@ -16,6 +16,7 @@ from vibhealth.report._style import (
     ELEMENT_COLOURS,
     ELEMENT_MARKERS,
     FLOOR_LINE,
+    FLOOR_LINES,
     STAGE_HATCHES,
     STAGE_LABELS,
     STAGE_LINES,
@@ -23,10 +24,11 @@ from vibhealth.report._style import (
 from vibhealth.report._wording import clean, quantity, unit_text
 
 __all__ = [
+    "EnvelopeTrace",
     "FamilyMark",
     "LevelBar",
     "Trace",
-    "plot_envelope_spectrum",
+    "plot_envelope_spectra",
     "plot_levels",
     "plot_orbit",
     "plot_order_spectrum",
@@ -41,7 +43,8 @@ class FamilyMark:
     """Where one defect family is looked for, in orders.
 
     ``orders`` are the centre lines, first harmonic first; ``side_bands`` all
-    side-band orders around them; ``found`` whether the family is present.
+    side-band orders around them; ``found`` whether the family is present;
+    ``status`` says in words where, if that is more than found or not.
     """
 
     label: str
@@ -49,6 +52,7 @@ class FamilyMark:
     orders: tuple[float, ...]
     found: bool
     side_bands: tuple[float, ...] = ()
+    status: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +63,15 @@ class Trace:
     label: str
     x: NDArray[np.float64]
     y: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EnvelopeTrace:
+    """One envelope spectrum of a recording, and what it is called in the legend."""
+
+    stage: Stage
+    label: str
+    curve: EnvelopeCurve
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,25 +116,24 @@ def plot_order_spectrum(
     return axis
 
 
-def plot_envelope_spectrum(
-    axis: Axes, curve: EnvelopeCurve, marks: Sequence[FamilyMark], *, stage: Stage, title: str
+def plot_envelope_spectra(
+    axis: Axes, traces: Sequence[EnvelopeTrace], marks: Sequence[FamilyMark], *, title: str
 ) -> Axes:
     """Draw modulation depth over order with its floor; searched families in lanes above.
 
-    Each family has a lane of its own above the data, with one filled marker per
-    centre line and one tick per side band. A family that was found is named so
-    and its centre lines reach down into the data.
+    Several recordings stand over one another: read in the same band they can be
+    compared line by line. Each family has a lane of its own above the data, with
+    one marker per centre line (filled: found) and a light tick per side band;
+    guide lines run behind the data.
 
     Parameters
     ----------
     axis : Axes
         Drawn on; its x limits are kept if they were set before.
-    curve : EnvelopeCurve
-        Depth and floor over order.
+    traces : sequence of EnvelopeTrace
+        Depth and floor over order, drawn in this order.
     marks : sequence of FamilyMark
         Families that were searched.
-    stage : Stage
-        Stage of the recording, for colour and line style.
     title : str
         Printed above the lanes.
 
@@ -130,9 +142,13 @@ def plot_envelope_spectrum(
     Axes
         The axis given.
     """
-    line = STAGE_LINES[stage] | {"linestyle": "-"}
-    axis.plot(curve.order, curve.depth, label="modulation depth", **line)
-    axis.plot(curve.order, curve.floor, label="local floor (median)", **FLOOR_LINE)
+    for trace in traces:
+        line = STAGE_LINES[trace.stage] | ({"linestyle": "-"} if len(traces) == 1 else {})
+        axis.plot(trace.curve.order, trace.curve.depth, label=trace.label, **line)
+    for trace in traces:
+        floor = FLOOR_LINES[trace.stage] if len(traces) > 1 else FLOOR_LINE
+        words = f"floor, {STAGE_LABELS[trace.stage]}" if len(traces) > 1 else "local floor (median)"
+        axis.plot(trace.curve.order, trace.curve.floor, label=words, **floor)
     for mark in marks:
         for order in mark.orders:
             axis.axvline(order, **_guide_line(mark))
@@ -142,8 +158,8 @@ def plot_envelope_spectrum(
     axis.set_xlabel("Order (multiples of 1x)", loc="left")
     axis.set_ylabel("Modulation depth")
     axis.legend(
-        loc="upper right",
-        bbox_to_anchor=(1.0, LEGEND_IN),
+        loc="upper left",
+        bbox_to_anchor=(0.0, LEGEND_IN),
         bbox_transform=_inches_from(axis, 0.0),
         ncols=2,
         borderaxespad=0.0,
@@ -182,7 +198,7 @@ def _guide_line(mark: FamilyMark) -> dict[str, Any]:
 
 _TITLE_FONT: dict[str, Any] = {"fontsize": 12, "fontweight": "bold"}
 TITLE_COLUMNS, LABEL_COLUMNS = 70, 36
-LANE_IN, GAP_IN, LEGEND_IN = 0.25, 0.1, -0.32
+LANE_IN, GAP_IN, LEGEND_IN = 0.25, 0.1, -0.55
 
 
 def _family_lanes(axis: Axes, marks: Sequence[FamilyMark]) -> None:
@@ -214,8 +230,9 @@ def _family_lanes(axis: Axes, marks: Sequence[FamilyMark]) -> None:
             [lane] * len(mark.side_bands),
             linestyle="none",
             marker="|",
-            markersize=8,
+            markersize=6,
             color=colour,
+            alpha=0.55,
         )
         if mark.found:
             lanes.get_yticklabels()[lane].set_fontweight("bold")
@@ -223,7 +240,7 @@ def _family_lanes(axis: Axes, marks: Sequence[FamilyMark]) -> None:
 
 def _lane_label(mark: FamilyMark) -> str:
     label = shorten(clean(mark.label), LABEL_COLUMNS, placeholder="…")
-    return f"{label}: {'FOUND' if mark.found else 'not found'}"
+    return f"{label}: {mark.status or ('FOUND' if mark.found else 'not found')}"
 
 
 def plot_waveform(axis: Axes, trace: Trace, *, unit: str) -> Axes:

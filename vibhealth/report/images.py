@@ -177,8 +177,8 @@ def _point_sheets(
     )
     for sheet in (
         spectrum_sheet(point, chosen),
-        envelope_sheet(point, chosen, marks_of, role="found"),
         envelope_sheet(point, chosen, marks_of, role="card"),
+        envelope_sheet(point, chosen, marks_of, role="found"),
         waveform_sheet(point, chosen),
         levels_sheet(point, chosen),
     ):

@@ -102,6 +102,16 @@ class RecordingView:
     families_not_judged: str
     sensitivity: tuple[str, ...]
 
+    @property
+    def quality_passed(self) -> tuple[QualityRow, ...]:
+        """Checks that pass."""
+        return tuple(row for row in self.quality if row.mark == MARKS[CriterionResult.PASS])
+
+    @property
+    def quality_open(self) -> tuple[QualityRow, ...]:
+        """Checks that do not pass, or could not be judged."""
+        return tuple(row for row in self.quality if row.mark != MARKS[CriterionResult.PASS])
+
 
 def analysis_view(analysis: RecordingAnalysis) -> RecordingView:
     """Word one analysed recording for printing.

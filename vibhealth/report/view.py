@@ -33,7 +33,7 @@ from vibhealth.report._wording import (
     sentences,
     short_source,
 )
-from vibhealth.report.recording_view import Fact, RecordingView, analysis_view
+from vibhealth.report.recording_view import NO_SENSITIVITY, Fact, RecordingView, analysis_view
 
 __all__ = [
     "CriterionRow",
@@ -78,6 +78,11 @@ class GroupView:
 
     title: str
     rows: tuple[CriterionRow, ...]
+
+    @property
+    def is_recording(self) -> bool:
+        """Whether these are the many checks of the recordings themselves."""
+        return self.title == GROUP_TITLES[Group.RECORDING]
 
     @property
     def passed(self) -> tuple[CriterionRow, ...]:
@@ -158,6 +163,12 @@ class ReportView:
     settings: tuple[SettingRow, ...]
     generated_at: str
     version: str
+    no_sensitivity: str = NO_SENSITIVITY
+
+    @property
+    def files(self) -> tuple[tuple[str, str], ...]:
+        """Name and digest of every file once, though it may hold several points."""
+        return tuple(dict.fromkeys((item.name, item.sha256) for item in self.recordings))
 
 
 def report_view(assessment: Assessment, *, generated_at: str, version: str) -> ReportView:
