@@ -11,8 +11,9 @@ from vibhealth.acceptance import CAUTIONS
 from vibhealth.model import CriterionResult
 from vibhealth.report._console import COLOURS, fact_rows, heading, item, marked
 from vibhealth.report._wording import MARKS
+from vibhealth.report.criteria_view import CriterionRow, GroupView
 from vibhealth.report.recording_view import Fact
-from vibhealth.report.view import CriterionRow, GroupView, ImprovementRow, ReportView
+from vibhealth.report.view import ImprovementRow, ReportView
 
 __all__ = ["brief_parts"]
 

@@ -6,8 +6,9 @@ from rich.text import Text
 
 from vibhealth.report._brief import brief_parts
 from vibhealth.report._console import COLOURS, fact_rows, heading, item, marked, printed, table
+from vibhealth.report.criteria_view import GroupView
 from vibhealth.report.recording_view import Fact, RecordingView
-from vibhealth.report.view import GroupView, ImprovementRow, OrbitRow, ReportView
+from vibhealth.report.view import ImprovementRow, OrbitRow, ReportView
 
 __all__ = ["analysis_text", "terminal_text"]
 

@@ -2,109 +2,40 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from math import isfinite
 from typing import Any
 
 from vibhealth.acceptance import CAUTIONS
-from vibhealth.model import (
-    Assessment,
-    Criterion,
-    CriterionResult,
-    Element,
-    Group,
-    Improvement,
-    Orbit,
-    RecordingAnalysis,
-    SensitivityFinding,
-    Stage,
-    Verdict,
-)
+from vibhealth.model import Assessment, CriterionResult, Improvement, Orbit, Verdict
 from vibhealth.report._wording import (
-    GROUP_TITLES,
     HOLD_WORDS,
     MARKS,
     NOT_MEASURED,
     Mark,
     clean,
-    comparison,
-    counted,
     number,
     quantity,
-    sentences,
-    short_source,
+)
+from vibhealth.report.criteria_view import (
+    CriterionRow,
+    GroupView,
+    SensitivityRow,
+    criteria_summary,
+    group_views,
+    limit_sources,
+    open_rows,
+    sensitivity_rows,
 )
 from vibhealth.report.recording_view import NO_SENSITIVITY, Fact, RecordingView, analysis_view
 
 __all__ = [
-    "CriterionRow",
-    "GroupView",
     "ImprovementRow",
     "OrbitRow",
     "ReportView",
-    "SensitivityRow",
     "SettingRow",
     "report_view",
 ]
 
-VALUE_COLUMNS = 28  # a longer text is a sentence and gets a line of its own
 LEAST_CHANGE_DB = 0.1  # about 1 %: no two recordings repeat more closely
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CriterionRow:
-    """One line of the decision.
-
-    A value that is a sentence stands in ``sentence`` and leaves ``value`` empty;
-    ``source_number`` is the number of ``limit_source`` in the list of the view;
-    ``said`` is what belongs to the line in full, ``advice`` its last part alone.
-    """
-
-    mark: Mark
-    title: str
-    value: str
-    sentence: str
-    limit: str
-    comparison: str
-    limit_source: str
-    source_short: str
-    source_number: str
-    said: str
-    advice: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GroupView:
-    """The criteria of one group, in the order given."""
-
-    title: str
-    rows: tuple[CriterionRow, ...]
-
-    @property
-    def is_recording(self) -> bool:
-        """Whether these are the many checks of the recordings themselves."""
-        return self.title == GROUP_TITLES[Group.RECORDING]
-
-    @property
-    def passed(self) -> tuple[CriterionRow, ...]:
-        """Lines that pass."""
-        return tuple(row for row in self.rows if row.mark == MARKS[CriterionResult.PASS])
-
-    @property
-    def open(self) -> tuple[CriterionRow, ...]:
-        """Lines that hold, were not judged, or are to be watched."""
-        return tuple(row for row in self.rows if row.mark != MARKS[CriterionResult.PASS])
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SensitivityRow:
-    """The smallest fault of one element that the best of the as-left recordings could show."""
-
-    bearing: str
-    element: str
-    depth: str
-    impact: str
-    point: str
-    chance: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,8 +122,8 @@ def report_view(assessment: Assessment, *, generated_at: str, version: str) -> R
         what would have been seen come from the assessment as they are.
     """
     machine = assessment.machine
-    sources = _sources(assessment.criteria)
-    groups = _groups(assessment.criteria, sources)
+    sources = limit_sources(assessment.criteria)
+    groups = group_views(assessment.criteria, sources)
     return ReportView(
         machine=clean(machine.get("name") or machine.get("id") or "machine not named"),
         machine_facts=tuple(
@@ -206,11 +137,11 @@ def report_view(assessment: Assessment, *, generated_at: str, version: str) -> R
         reasons=tuple(clean(reason) for reason in assessment.reasons),
         next_action=clean(assessment.next_step.action),
         check_at=clean(assessment.next_step.check_at),
-        criteria_summary=_criteria_summary(assessment.criteria),
+        criteria_summary=criteria_summary(assessment.criteria),
         groups=groups,
-        open_criteria=_open(groups),
+        open_criteria=open_rows(groups),
         limit_sources=sources,
-        sensitivity=tuple(_sensitivity(assessment.recordings)),
+        sensitivity=tuple(sensitivity_rows(assessment.recordings)),
         improvements=tuple(_improvement(item) for item in assessment.improvements),
         orbits=tuple(_orbit(item) for item in assessment.orbits),
         recordings=tuple(analysis_view(item) for item in assessment.recordings),
@@ -228,95 +159,6 @@ def _verdict(assessment: Assessment) -> str:
     if assessment.hold is None:
         return assessment.verdict.value
     return f"{assessment.verdict.value} · {HOLD_WORDS[assessment.hold]}"
-
-
-def _criteria_summary(criteria: tuple[Criterion, ...]) -> str:
-    if not criteria:
-        return "nothing was judged"
-    noun = "criterion" if len(criteria) == 1 else "criteria"
-    return f"{len(criteria)} {noun}: {counted(item.result for item in criteria)}"
-
-
-def _sources(criteria: tuple[Criterion, ...]) -> tuple[str, ...]:
-    """Every source once, as it comes up."""
-    return tuple(dict.fromkeys(_source(item) for group in Group for item in criteria
-                               if item.group is group))  # fmt: skip
-
-
-def _source(item: Criterion) -> str:
-    return clean(item.limit_source) or "no source stated"
-
-
-def _groups(criteria: tuple[Criterion, ...], sources: tuple[str, ...]) -> tuple[GroupView, ...]:
-    rows = {
-        group: tuple(_criterion(item, sources) for item in criteria if item.group is group)
-        for group in Group
-    }
-    return tuple(
-        GroupView(title=GROUP_TITLES[group], rows=found) for group, found in rows.items() if found
-    )
-
-
-def _open(groups: tuple[GroupView, ...]) -> tuple[CriterionRow, ...]:
-    """Lines that do not pass: what holds first, then what was not judged, then what to watch."""
-    worst_first = (CriterionResult.HOLD, CriterionResult.NOT_JUDGED, CriterionResult.WATCH)
-    return tuple(
-        row
-        for result in worst_first
-        for group in groups
-        for row in group.open
-        if row.mark == MARKS[result]
-    )
-
-
-def _criterion(item: Criterion, sources: tuple[str, ...]) -> CriterionRow:
-    value, source = quantity(item.value, item.unit), _source(item)
-    is_sentence = isinstance(item.value, str) and len(value) > VALUE_COLUMNS
-    return CriterionRow(
-        mark=MARKS[item.result],
-        title=clean(item.title),
-        value="" if is_sentence else value,
-        sentence=sentences(value) if is_sentence else "",
-        limit="none" if item.limit is None else quantity(item.limit, item.unit),
-        comparison=comparison(item.value, item.limit, item.unit),
-        limit_source=source,
-        source_short=short_source(source),
-        source_number=str(sources.index(source) + 1),
-        said=_said(item),
-        advice="" if item.result is CriterionResult.PASS else clean(item.advice),
-    )
-
-
-def _sensitivity(recordings: tuple[RecordingAnalysis, ...]) -> Iterator[SensitivityRow]:
-    """Best as-left recording per bearing and element: the fault need be seen only once."""
-    best: dict[tuple[str, Element], tuple[RecordingAnalysis, SensitivityFinding]] = {}
-    for analysis in recordings:
-        if analysis.recording.stage is Stage.AS_FOUND:
-            continue
-        for finding in analysis.sensitivity:
-            key = finding.bearing, finding.element
-            if key not in best or finding.detectable_depth < best[key][1].detectable_depth:
-                best[key] = analysis, finding
-    for analysis, finding in best.values():
-        recording = analysis.recording
-        is_found = isfinite(finding.detectable_depth)
-        yield SensitivityRow(
-            bearing=clean(finding.bearing),
-            element=finding.element.words,
-            depth=number(finding.detectable_depth) if is_found else "",
-            impact=""
-            if finding.detectable_impact_m_s2 is None
-            else quantity(finding.detectable_impact_m_s2, "m/s2"),
-            point=clean(recording.point) if recording.point else f"channel {recording.channel}",
-            chance=quantity(100 * finding.probability, "percent"),
-        )
-
-
-def _said(item: Criterion) -> str:
-    """Reason and advice belong to a line that does not pass; its detail stands always."""
-    if item.result is CriterionResult.PASS:
-        return sentences(clean(item.detail))
-    return sentences(*map(clean, (item.reason, item.detail, item.advice)))
 
 
 def _improvement(item: Improvement) -> ImprovementRow:
