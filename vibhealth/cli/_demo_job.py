@@ -9,10 +9,10 @@ from vibhealth.cli.simulate import settings_of
 __all__ = ["CARD", "STAGES", "demo_card", "make_recordings"]
 
 CARD = "F3.toml"
-RATE_HZ = 12_800.0
+RATE_HZ = 10_240.0
 FAULT_M_S2 = 4.0
 FULL_SCALE_G = 50.0  # the range of the template's sensor
-# Folder, strike of the outer-ring defect in m/s^2, seed on top of the demo's, day, hours, warm.
+# Folder: strike of the outer-ring defect in m/s^2, seed on top of the demo's, start of the machine.
 STAGES: dict[str, tuple[float | None, int, datetime]] = {
     "as-found": (FAULT_M_S2, 0, datetime(2031, 3, 3, 7, 30, tzinfo=UTC)),
     "as-left-clean": (None, 100, datetime(2031, 3, 5, 13, 0, tzinfo=UTC)),
@@ -26,7 +26,7 @@ def demo_card() -> str:
     from vibhealth.card import card_template
 
     return card_template().replace(
-        "bearing_band_hz = [1000.0, 10000.0]", "bearing_band_hz = [1000.0, 6000.0] "
+        "bearing_band_hz = [1000.0, 10000.0]", "bearing_band_hz = [1000.0, 5000.0] "
     )
 
 
