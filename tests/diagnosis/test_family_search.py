@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy import stats
 
-from vibhealth.diagnosis.comb import Comb, bearing_combs
+from vibhealth.diagnosis.comb import Comb, bearing_combs, harmonic_widths
 from vibhealth.diagnosis.envelope_bank import (
     EnvelopeOrders,
     bank_bands,
@@ -18,6 +18,7 @@ from vibhealth.diagnosis.envelope_bank import (
     envelope_bank,
     split_blocks,
 )
+from vibhealth.diagnosis.evidence import log_tail_bound
 from vibhealth.diagnosis.family_search import (
     LARGEST_MASKED_SHARE,
     FoundFamily,
@@ -185,6 +186,21 @@ def test_evidence_threshold_is_the_inverse_of_the_decoys_tail() -> None:
     assert family.null_evidence(-10.0) - family.null_evidence(-2.0) == pytest.approx(
         8 * family.null_scale
     )
+
+
+def test_every_place_that_was_searched_is_counted() -> None:
+    """Half of the window's steps are independent (four per line of the third harmonic), in three
+    bands with two detectors and three widths; the bound is multiplied by their number."""
+    found = search(np.random.default_rng(9).standard_normal(N_TURNS * SAMPLES_PER_TURN))
+    for family in found:
+        strike = family.comb.strike_order
+        steps = 2 * SLIP * strike * N_TURNS * 4
+        # The grid's ends make the count uncertain by one step.
+        assert family.n_trials == pytest.approx(steps / 2 * 3 * 2 * 3, rel=1.5 / steps)
+        counts = harmonic_widths(family.width_lines)
+        lines = [*counts, *(counts[i] for i in range(3) for _ in 2 * family.comb.spacings)]
+        bound = log_tail_bound(family.evidence, lines) + math.log(family.n_trials)
+        assert family.log_probability_theory == pytest.approx(min(0.0, bound))
 
 
 def test_nothing_to_search_is_nothing_found() -> None:

@@ -84,6 +84,20 @@ def test_the_fade_makes_the_leak_of_a_big_line_fall_with_the_third_power() -> No
     assert hard[900] == pytest.approx(closed, rel=0.002)
 
 
+def test_half_of_the_fade_lies_at_each_end() -> None:
+    """A cosine fade over taper / 2 of the record: half height in the middle of it, then 1."""
+    n_samples, taper = 4096, 0.2
+    zigzag = np.tile([1.0, -1.0], n_samples // 2)
+    faded = np.fft.irfft(record_spectrum(zigzag, 1.0, taper=taper).lines, n_samples) / zigzag
+    ramp = round(n_samples * taper / 2)
+    middle = slice(ramp + 1, n_samples - ramp - 1)
+    assert faded[middle] == pytest.approx(1.0, abs=ROUND_OFF)
+    # One sample of the ramp is pi / 2 / 410 high.
+    assert faded[ramp // 2] == pytest.approx(0.5, abs=0.005)
+    assert faded[ramp - 40] < 1.0 - 1e-3
+    assert faded[::-1] == pytest.approx(faded, abs=ROUND_OFF)
+
+
 def test_the_mean_is_removed_and_the_length_is_one_the_transform_likes() -> None:
     spectrum = record_spectrum(noise(10_007) + 1e3, 200.0, taper=0.0)
     assert abs(spectrum.lines[0]) < 1e-6 * 10_007
