@@ -16,8 +16,15 @@ from vibhealth.model import (
     RecordingAnalysis,
     Verdict,
 )
-from vibhealth.report import CAUTIONS, ReportView, analysis_view, html_text, terminal_text
-from vibhealth.report._wording import GROUP_TITLES, HOLD_WORDS, MARKS
+from vibhealth.report import (
+    CAUTIONS,
+    ReportView,
+    analysis_view,
+    html_text,
+    recording_dict,
+    terminal_text,
+)
+from vibhealth.report._wording import GROUP_TITLES, HOLD_WORDS, MARKS, quantity
 
 
 def texts(value: object) -> list[str]:
@@ -145,6 +152,34 @@ def test_a_recording_says_what_it_is(spalled: RecordingAnalysis) -> None:
     assert view.families[2].remarks == "cannot be told from outer ring"
     assert view.families[3].remarks == "blind spot: falls on a shaft order"
     assert (family.false_alarm, view.families[1].false_alarm) == ("below 10⁻⁶", "0.31")
+
+
+def test_no_strike_is_stated_where_no_family_is(spalled: RecordingAnalysis) -> None:
+    view = analysis_view(spalled)
+    for row, family in zip(view.families, spalled.families, strict=True):
+        assert family.impact_m_s2 is not None
+        if family.result is CriterionResult.PASS:
+            assert row.impact == "-"
+        else:
+            assert row.impact == quantity(family.impact_m_s2, "m/s2")
+    assert {row.impact == "-" for row in view.families} == {True, False}
+    kept = {f["element"]: f["impact_m_s2"] for f in recording_dict(spalled)["families"]}
+    # The document keeps 12 digits or so; a rounded number would be off by far more.
+    assert kept == pytest.approx({f.element.value: f.impact_m_s2 for f in spalled.families})
+
+
+def test_checks_of_a_recording_that_pass_stand_apart(assessment: Assessment) -> None:
+    view = analysis_view(assessment.recordings[2])
+    assert [row.title for row in view.quality_passed] == ["Clipping"]
+    assert [row.title for row in view.quality_open] == ["Length"]
+    assert view.quality_summary == "1 to watch, 1 passed"
+
+
+def test_a_file_of_several_points_is_listed_once(
+    make_view: Callable[..., ReportView], spalled: RecordingAnalysis
+) -> None:
+    other = replace(spalled, recording=replace(spalled.recording, point="P1Y", channel=2))
+    assert make_view(recordings=(spalled, other)).files == (("P1X.wav", spalled.recording.sha256),)
 
 
 def test_gaps_are_said_and_nothing_is_claimed_for_them(silent: RecordingAnalysis) -> None:

@@ -16,9 +16,11 @@ from vibhealth.report._wording import (
     STAGE_WORDS,
     clean,
     comparison,
+    counted,
     number,
     quantity,
     sensitivity_sentence,
+    short_source,
 )
 
 
@@ -65,6 +67,9 @@ def test_a_printed_number_is_off_by_half_a_unit_of_its_third_digit_at_most(value
         (0.3, "1", "0.3"),
         (0.3, "m/s2", "0.3 m/s²"),
         (3.0, "percent", "3 %"),
+        (1.0, "recordings", "1 recording"),
+        (2.0, "recordings", "2 recordings"),
+        (1.0, "m/s2", "1 m/s²"),
         (3.0, "odd\nunit", "3 odd\\nunit"),
     ],
 )
@@ -80,6 +85,11 @@ def test_quantities(value: float | str | None, unit: str, expected: str) -> None
         (-1.0, 2.0, "mm", "3 mm below limit"),
         (5.0, 0.0, "mm", "5 mm above limit"),
         (5.0, 3.0, "dB", "2 dB above limit"),
+        (5.0, 2.0, "degC", "3 °C above limit"),
+        (-1.0, 2.0, "percent", "0.5 × limit"),
+        (-3.0, 2.0, "%", "1.5 × limit"),
+        (0.0, 2.0, "mm", "< 0.01 × limit"),
+        (0.02, 2.0, "mm", "0.01 × limit"),
         (None, 2.0, "mm", ""),
         (3.0, "6 mm ± 10 %", "mm", ""),
         (math.nan, 2.0, "mm", ""),
@@ -87,6 +97,27 @@ def test_quantities(value: float | str | None, unit: str, expected: str) -> None
 )
 def test_comparisons(value: float | None, limit: float | str, unit: str, expected: str) -> None:
     assert comparison(value, limit, unit) == expected
+
+
+@pytest.mark.parametrize(
+    ("source", "expected"),
+    [
+        ("starting value, common practice, no source", "starting value"),
+        ("common practice, no source", "common practice"),
+        ("card, exciter.orbit_direction", "card, exciter.orbit_direction"),
+        ("site rule 12; agreed in 2031", "site rule 12"),
+        ("a very long story about where this number once came from",
+         "a very long story about where this…"),
+    ],
+)  # fmt: skip
+def test_sources_in_short(source: str, expected: str) -> None:
+    assert short_source(source) == expected
+
+
+def test_results_are_counted_in_words_worst_first() -> None:
+    results = [CriterionResult.PASS, *CriterionResult, CriterionResult.WATCH]
+    assert counted(results) == "1 on hold, 1 not judged, 2 to watch, 2 passed"
+    assert counted([CriterionResult.PASS]) == "1 passed"
 
 
 def finding(depth: float, impact: float | None) -> SensitivityFinding:

@@ -186,7 +186,7 @@ def comparison(value: float | str | None, limit: float | str | None, unit: str) 
     >>> comparison(3.0, 2.0, "m/s2"), comparison(3.0, 5.0, "dB")
     ('1.5 × limit', '2 dB below limit')
     >>> comparison(-0.5, 2.0, "percent"), comparison(1e-6, 0.05, "1")
-    ('0.25 × limit', 'below 0.01 × limit')
+    ('0.25 × limit', '< 0.01 × limit')
     """
     if value is None or limit is None or isinstance(value, str) or isinstance(limit, str):
         return ""
@@ -198,7 +198,7 @@ def comparison(value: float | str | None, limit: float | str | None, unit: str) 
     if unit not in _BY_DIFFERENCE and limit > 0 and (value >= 0 or is_deviation):
         ratio = abs(value) / limit
         return (
-            f"below {LEAST_RATIO} × limit"
+            f"< {LEAST_RATIO} × limit"
             if ratio < LEAST_RATIO
             else (f"{number(ratio, digits=2)} × limit")
         )

@@ -140,7 +140,8 @@ def open_rows(groups: tuple[GroupView, ...]) -> tuple[CriterionRow, ...]:
 
 def _criterion(item: Criterion, sources: tuple[str, ...]) -> CriterionRow:
     value, source = quantity(item.value, item.unit), _source(item)
-    is_sentence = isinstance(item.value, str) and len(value) > VALUE_COLUMNS
+    is_text = isinstance(item.value, str)
+    is_sentence = is_text and (len(value) > VALUE_COLUMNS or value.endswith("."))
     return CriterionRow(
         mark=MARKS[item.result],
         title=clean(item.title),
