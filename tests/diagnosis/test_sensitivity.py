@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from vibhealth.diagnosis.comb import HARMONICS, Comb, bearing_combs, harmonic_widths
 from vibhealth.diagnosis.envelope_bank import EnvelopeOrders
 from vibhealth.diagnosis.evidence import line_evidence, log_tail_bound
+from vibhealth.diagnosis.family_search import FoundFamily
 from vibhealth.diagnosis.sensitivity import (
     ASSUMED_DAMPING_RATIO,
     MEAN_OVER_LARGEST,
@@ -147,15 +148,16 @@ def test_no_strike_reaches_a_depth_beyond_that_of_the_train_alone() -> None:
 
 def families(
     combs: tuple[Comb, ...],
+    families_found: tuple[FoundFamily, ...] = (),
     *,
     is_calibrated: bool = True,
     n_trials: float = 1e5,
     depth_hold: float = 0.3,
     floor: float = 1e-3,
 ) -> dict[Element, SensitivityFinding]:
-    found = detectable_families(
+    rows = detectable_families(
         combs,
-        (),
+        families_found,
         spectrum(floor),
         spectrum(floor),
         shaft_frequency_hz=SHAFT_HZ,
@@ -164,7 +166,7 @@ def families(
         is_calibrated=is_calibrated,
         n_trials=n_trials,
     )
-    return {finding.element: finding for finding in found}
+    return {finding.element: finding for finding in rows}
 
 
 def test_threshold_is_the_bound_with_all_that_was_searched() -> None:
@@ -184,6 +186,45 @@ def test_threshold_is_the_bound_with_all_that_was_searched() -> None:
     assert families(combs, n_trials=1e8)[Element.OUTER_RING].detectable_depth > expected
 
 
+def found(comb: Comb, *, null_threshold: float) -> FoundFamily:
+    """What the search made of a comb whose decoys reach far: its tail begins at a threshold."""
+    return FoundFamily(
+        comb=comb,
+        order=comb.strike_order,
+        evidence=5.0,
+        width_lines=3,
+        envelope=spectrum(1e-3),
+        band_evidence=(),
+        log_probability=0.0,
+        log_probability_theory=0.0,
+        log_probability_decoys=0.0,
+        n_trials=1e5,
+        null_threshold=null_threshold,
+        null_scale=2.0,
+        null_log_share=0.0,
+        visible_share=1.0,
+    )
+
+
+def test_decoys_that_reach_far_raise_the_detectable_depth() -> None:
+    """The larger of the two thresholds counts; without decoys nothing can be found at all."""
+    combs = bearing_combs([BEARING])
+    outer = next(comb for comb in combs if comb.element is Element.OUTER_RING)
+
+    def depth(*families_found: FoundFamily) -> float:
+        return families(combs, families_found)[Element.OUTER_RING].detectable_depth
+
+    threshold = 60.0 - 2.0 * math.log(0.001 / 4)
+    expected = detectable_depth(
+        spectrum(1e-3), outer.strike_order, threshold=threshold, width_lines=3
+    )
+    assert depth(found(outer, null_threshold=60.0)) == pytest.approx(expected, rel=1e-6)
+    assert depth(found(outer, null_threshold=1.0)) == depth()
+    assert depth(found(outer, null_threshold=math.inf)) == math.inf
+    other = next(comb for comb in combs if comb.element is Element.INNER_RING)
+    assert depth(found(other, null_threshold=math.inf)) == depth()
+
+
 def test_the_strike_is_that_of_a_defect_that_would_hold() -> None:
     combs = bearing_combs([BEARING])
     outer = families(combs)[Element.OUTER_RING]
@@ -201,8 +242,8 @@ def test_the_strike_is_that_of_a_defect_that_would_hold() -> None:
 def test_strikes_that_swing_with_the_load_are_larger_at_their_largest() -> None:
     """The inner ring under a stationary load has strong side bands, the outer ring has none."""
     combs = bearing_combs([BEARING])
-    found = families(combs)
-    inner = found[Element.INNER_RING].detectable_impact_m_s2
+    rows = families(combs)
+    inner = rows[Element.INNER_RING].detectable_impact_m_s2
     order = next(comb.strike_order for comb in combs if comb.element is Element.INNER_RING)
     plain = strike_for_depth(0.3, mean_square=2.0, band_hz=BAND_HZ, strike_hz=order * SHAFT_HZ)
     assert inner == pytest.approx(plain / math.sqrt(MEAN_OVER_LARGEST), rel=1e-9)
@@ -211,15 +252,15 @@ def test_strikes_that_swing_with_the_load_are_larger_at_their_largest() -> None:
 
 
 def test_without_calibration_there_is_no_amplitude() -> None:
-    found = families(bearing_combs([BEARING]), is_calibrated=False)
-    assert {f.detectable_impact_m_s2 for f in found.values()} == {None}
-    assert all(math.isfinite(f.detectable_depth) for f in found.values())
+    rows = families(bearing_combs([BEARING]), is_calibrated=False)
+    assert {f.detectable_impact_m_s2 for f in rows.values()} == {None}
+    assert all(math.isfinite(f.detectable_depth) for f in rows.values())
 
 
 def test_every_element_has_a_row_that_says_how() -> None:
-    found = families(bearing_combs([BEARING]))
-    assert set(found) == set(Element)
-    for finding in found.values():
+    rows = families(bearing_combs([BEARING]))
+    assert set(rows) == set(Element)
+    for finding in rows.values():
         assert finding.probability == 0.95
         assert "500 to 1500 Hz" in finding.method
         assert "depth of 0.30" in finding.method

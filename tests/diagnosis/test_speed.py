@@ -85,6 +85,15 @@ def test_working_motion_gives_the_speed_even_of_the_wrong_machine(
     assert speed.detail.startswith("from the working motion (1x), varies by ")
 
 
+def test_a_slow_sway_on_the_isolators_is_not_the_shaft() -> None:
+    """At 4.5 Hz, under 0.3 of the nominal speed, with more velocity than 1x."""
+    turns = turns_of(16.3)
+    sway = 20 * np.cos(2 * np.pi * 4.5 * np.arange(turns.size) / RATE_HZ)
+    speed = find(recording(exciter(turns) + sway)).speed
+    assert speed.source == "recording"
+    assert speed.shaft_frequency_hz == pytest.approx(16.3, rel=SPEED_TOLERANCE)
+
+
 def test_a_tachometer_comes_before_everything() -> None:
     turns = turns_of(17.0, wander=0.005)
     pulses = 5.0 * ((turns % 1) < 0.1)
