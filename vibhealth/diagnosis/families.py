@@ -15,7 +15,12 @@ from vibhealth.diagnosis.envelope_bank import (
     envelope_bank,
     envelope_orders,
 )
-from vibhealth.diagnosis.family_search import CAGE_AGREEMENT, FoundFamily, search_families
+from vibhealth.diagnosis.family_search import (
+    CAGE_AGREEMENT,
+    FoundFamily,
+    explained_lines,
+    search_families,
+)
 from vibhealth.diagnosis.shaft_locked import shaft_locked_family
 from vibhealth.diagnosis.sizes import (
     line_depth,
@@ -34,11 +39,13 @@ EVIDENCE_SHARE = 0.5
 # Evidence from which a single band shows a family (a Chernoff bound of about 1e-4).
 SHOWN_EVIDENCE = 12.0
 
-# A rolling-element family is not excluded beside a cage family while its depth may still be
-# this share of the cage family's.
-NOT_EXCLUDED_SHARE = 0.2
-# ... nor while the cage's own harmonics cover more than the rest of its slip window.
-VISIBLE_SHARE = 0.5
+# A rolling element is excluded beside a cage family where, between the cage's own lines, its comb
+# reaches at most this share of the cage family's depth anywhere in its slip window, and where at
+# least this share of the window lies between them (starting values, from simulated cage defects
+# and the open recordings of rolling-element defects).
+EXCLUDED_SHARE = 0.12
+LEAST_WINDOW = 0.2
+EXCLUSION_WIDTH = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,8 +176,8 @@ def find_families(  # noqa: PLR0913 (facts of recording, machine and limits)
     )
     findings = [_finding(context, family) for family in found]
     findings = [_with_blind_spot(context, finding, envelopes) for finding in findings]
-    hidden = {f.comb.key for f in found if f.visible_share < VISIBLE_SHARE}
-    findings = _name_cage_or_element(context, findings, hidden)
+    excluded = {f.comb.bearing for f in found if _excludes_element(context, f, combs)}
+    findings = _name_cage_or_element(context, findings, excluded)
     findings = _name_coinciding(context, findings, bearings)
     findings.sort(key=lambda f: (-int(f.present), f.false_alarm_probability, -f.depth_whitened))
     return FamilyReport(
@@ -396,8 +403,38 @@ def _with_blind_spot(
     return _judged(at_shaft, context.limits)
 
 
+def _excludes_element(context: _Context, family: FoundFamily, combs: Sequence[Comb]) -> bool:
+    """Whether this cage family's band shows that nothing strikes at twice the spin order."""
+    comb = next(
+        (
+            comb
+            for comb in combs
+            if comb.bearing == family.comb.bearing and comb.element is Element.ROLLING_ELEMENT
+        ),
+        None,
+    )
+    if family.comb.element is not Element.CAGE or comb is None:
+        return False
+    _, envelope = _deepest(family)
+    masked = explained_lines(
+        envelope.order,
+        family.order,
+        order_spacing=envelope.order_spacing,
+        width_lines=family.width_lines,
+    )
+    low, high = (comb.strike_order * (1 + sign * context.slip) for sign in (-1, 1))
+    window = np.arange(low, high, 0.5 * envelope.order_spacing)
+    number = np.minimum(np.rint(window / envelope.order_spacing).astype(int), masked.size - 1)
+    between = window[~masked[number]]
+    if between.size < LEAST_WINDOW * window.size:
+        return False
+    cage_depth = modulation_depth(envelope, family.order, family.width_lines)
+    largest = max(modulation_depth(envelope, order, EXCLUSION_WIDTH) for order in between)
+    return largest <= EXCLUDED_SHARE * cage_depth
+
+
 def _name_cage_or_element(
-    context: _Context, findings: list[FamilyFinding], hidden: set[tuple[str, Element]]
+    context: _Context, findings: list[FamilyFinding], excluded: set[str]
 ) -> list[FamilyFinding]:
     """A cage-rate family belongs to the rolling element too, unless that is excluded.
 
@@ -410,7 +447,9 @@ def _name_cage_or_element(
     for i, cage in enumerate(findings):
         if cage.element is not Element.CAGE or not cage.present:
             continue
-        if (cage.bearing, Element.ROLLING_ELEMENT) not in {(f.bearing, f.element) for f in findings}:
+        if (cage.bearing, Element.ROLLING_ELEMENT) not in {
+            (f.bearing, f.element) for f in findings
+        }:
             named[i] = replace(
                 cage,
                 ambiguous_with=(Element.ROLLING_ELEMENT.value,),
@@ -419,8 +458,7 @@ def _name_cage_or_element(
         for j, other in enumerate(findings):
             if other.bearing != cage.bearing or other.element is not Element.ROLLING_ELEMENT:
                 continue
-            seen = (other.bearing, other.element) not in hidden
-            if seen and other.depth_whitened < NOT_EXCLUDED_SHARE * cage.depth_whitened:
+            if cage.bearing in excluded and not other.present:
                 continue
             named[i] = replace(
                 cage,

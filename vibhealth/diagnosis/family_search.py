@@ -66,8 +66,7 @@ class FoundFamily:
     the found order. ``log_probability`` is the natural logarithm of the false-alarm
     probability corrected for all orders, bands, detectors and widths searched for
     this family (not yet for the number of families); ``theory`` and ``decoys`` are
-    its two estimates, of which it is the larger. ``visible_share`` is the share of
-    the slip window whose first centre line no other family explains.
+    its two estimates, of which it is the larger.
     """
 
     comb: Comb
@@ -83,7 +82,6 @@ class FoundFamily:
     null_threshold: float
     null_scale: float
     null_log_share: float
-    visible_share: float
 
     def null_evidence(self, log_probability: float) -> float:
         """Evidence at which the decoys' tail reaches a (corrected) log probability."""
@@ -399,5 +397,4 @@ def _judge(  # noqa: PLR0913, PLR0917 (the search's state, before and after mask
         null_threshold=measured.threshold,
         null_scale=measured.scale,
         null_log_share=float(np.log((1.0 - TAIL_QUANTILE) * place.n_orders)),
-        visible_share=float(np.mean(~masked[scan.lines.centre[0][place.inside]])),
     )
