@@ -83,6 +83,8 @@ def test_what_does_not_pass_is_said_in_full(
         "without a baseline). Look at the oil."
     ) in text
     assert "WHAT PASSED" not in text
+    title = "WHAT TO WATCH" if result is CriterionResult.WATCH else "WHAT HOLDS, WHAT TO WATCH"
+    assert f" {title} {mark.symbol}" in text
 
 
 @pytest.mark.parametrize("group", list(Group))
@@ -95,7 +97,7 @@ def test_what_passes_is_one_line_per_group(
     if group is Group.RECORDING:
         expected = "✓ 1 check of the recordings passed"
     assert expected in text
-    assert "WHAT HOLDS" not in text
+    assert "TO WATCH" not in text
 
 
 def test_what_holds_stands_before_what_is_to_be_watched(

@@ -33,7 +33,7 @@ def brief_parts(view: ReportView, *, width: int) -> list[RenderableType]:
     parts: list[RenderableType] = [Text(view.headline, style=COLOURS[view.mark.tone])]
     parts += [Text(""), *fact_rows(*_first_facts(view, width))]
     if view.open_criteria:
-        parts += [*heading("What holds, what to watch"), _open_criteria(view)]
+        parts += [*heading(view.open_title), _open_criteria(view)]
     passed = [item(_passed_words(g), bullet=SYMBOL_OF_PASS) for g in view.groups if g.passed]
     if passed:
         parts += [*heading("What passed"), *passed]

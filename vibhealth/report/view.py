@@ -97,6 +97,13 @@ class ReportView:
     no_sensitivity: str = NO_SENSITIVITY
 
     @property
+    def open_title(self) -> str:
+        """What stands over the criteria that do not pass; on a PASS nothing holds."""
+        watch = MARKS[CriterionResult.WATCH]
+        only_watch = all(row.mark == watch for row in self.open_criteria)
+        return "What to watch" if only_watch else "What holds, what to watch"
+
+    @property
     def files(self) -> tuple[tuple[str, str], ...]:
         """Name and digest of every file once, though it may hold several points."""
         return tuple(dict.fromkeys((item.name, item.sha256) for item in self.recordings))
