@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from vibhealth.diagnosis.quality import CHECKS
+from vibhealth.diagnosis.quality_facts import sample_facts
 from vibhealth.errors import InputError
 from vibhealth.model import QualityFinding, Recording
 
@@ -509,3 +510,18 @@ def test_the_advice_of_a_hold_names_an_action(
     assert finding.advice == (
         "Signal too big for the input range. Use the next higher range and record again."
     )
+
+
+def test_the_power_of_a_line_is_free_of_its_floor(
+    feeder: Callable[..., Array], uncalibrated: Callable[..., Recording]
+) -> None:
+    """A tone of amplitude A holds A^2 / 2 of the power; noise alone shows no line."""
+    noise = feeder(amplitude_g=0.0, noise_g=1.0)
+    t = np.arange(noise.size) / SAMPLING_RATE_HZ
+    tone = 0.02 * np.sin(2 * np.pi * 123.4 * t)
+    assert sample_facts(uncalibrated(noise)).line_power(123.4) == 0.0
+    facts = sample_facts(uncalibrated(noise + tone))
+    share = facts.line_power(123.4) / facts.power.sum()
+    # The floor of eleven lines is 11 / 96000 of the noise, more than half of the tone's 2e-4;
+    # what scatters is the noise beside the tone's own lines, about 15 %.
+    assert share == pytest.approx(0.02**2 / 2, rel=0.3)

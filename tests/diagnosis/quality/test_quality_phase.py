@@ -214,3 +214,13 @@ def test_a_quiet_steady_machine_shows_every_gap_wherever_it_lies(
     finding = dropped(without(x, gap, at=at))
     assert finding.result == "hold"
     assert measured(finding)[2] == pytest.approx(gap, abs=1)
+
+
+def test_a_speed_that_wanders_by_0_3_per_cent_still_shows_70_samples(
+    dropped: Callable[..., Outcome],
+) -> None:
+    """The cubic takes the wandering: a straight line would leave half as much scatter again."""
+    finding = dropped(without(wandering(wander=0.003), 70))
+    assert finding.result == "hold"
+    assert measured(finding)[2] == pytest.approx(70, abs=20)
+    assert int(re.findall(r"(\d+) samples\)", finding.detail)[0]) < 55
