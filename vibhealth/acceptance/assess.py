@@ -4,8 +4,9 @@ It knows no files and prints nothing; the command line and a notebook call the s
 """
 
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from itertools import combinations
+from itertools import combinations, count
 from typing import Any
 
 from vibhealth.acceptance._evidence import Evidence
@@ -26,7 +27,7 @@ from vibhealth.diagnosis.quality_pair import check_pair
 from vibhealth.errors import InputError, VibhealthError
 from vibhealth.model import Assessment, Orbit, Recording, RecordingAnalysis, Stage
 
-__all__ = ["assess"]
+__all__ = ["analyze_all", "assess", "judge"]
 
 SCOPE = (
     "Recordings only: nothing is known here of the work by hand. Bolts, oil, seals, guard and "
@@ -38,6 +39,9 @@ NO_BASELINE = (
 AS_FOUND = "The as-found recordings prove an improvement, never a PASS."
 
 Progress = Callable[[str, int, int], None]
+
+# Recordings analysed at the same time: the transforms run outside the interpreter's lock.
+WORKERS = 2
 
 
 def assess(
@@ -78,20 +82,100 @@ def assess(
         msg = "no as-left recording: give at least one recording made after the rebuild"
         raise InputError(msg)
     _refuse_same_file(before, after)
-    staged = [
-        *(replace(recording, stage=Stage.AS_FOUND) for recording in before),
-        *(replace(recording, stage=Stage.AS_LEFT) for recording in after),
-    ]
-    analyses = list(_analyses(staged, card, given_speed_rpm, progress))
-    evidence = Evidence(
+    analyses = analyze_all(
+        [
+            *(replace(recording, stage=Stage.AS_FOUND) for recording in before),
+            *(replace(recording, stage=Stage.AS_LEFT) for recording in after),
+        ],
         card=card,
-        limits=card.limits,
-        before=tuple(analyses[: len(before)]),
-        after=tuple(analyses[len(before) :]),
-        pair=check_pair(before, after),
-        orbits=tuple(_orbits(analyses)),
+        given_speed_rpm=given_speed_rpm,
+        progress=progress,
     )
-    return _assessment(evidence)
+    return judge(analyses[: len(before)], analyses[len(before) :], card=card)
+
+
+def analyze_all(
+    recordings: Sequence[Recording],
+    *,
+    card: MachineCard,
+    given_speed_rpm: float | None = None,
+    progress: Progress | None = None,
+) -> tuple[RecordingAnalysis, ...]:
+    """Analyses of several recordings, in their order, two at a time.
+
+    Parameters
+    ----------
+    recordings : sequence of Recording
+        With their stage set.
+    card : MachineCard
+        The machine.
+    given_speed_rpm : float, optional
+        Shaft speed of all recordings, instead of their own.
+    progress : callable, optional
+        Called with a text, the number of recordings done and how many there are;
+        from more than one thread.
+
+    Returns
+    -------
+    tuple of RecordingAnalysis
+    """
+    done = count()
+    n_done = 0
+
+    def one(recording: Recording) -> RecordingAnalysis:
+        nonlocal n_done
+        where = f"{recording.stage.value}, {recording.point or recording.path}"
+
+        def step(word: str) -> None:
+            if progress is not None:
+                progress(f"{where}: {word}", n_done, len(recordings))
+
+        analysis = analyze_recording(
+            recording, card=card, given_speed_rpm=given_speed_rpm, progress=step
+        )
+        n_done = next(done) + 1
+        return analysis
+
+    with ThreadPoolExecutor(max_workers=WORKERS) as pool:
+        return tuple(pool.map(one, recordings))
+
+
+def judge(
+    before: Sequence[RecordingAnalysis], after: Sequence[RecordingAnalysis], *, card: MachineCard
+) -> Assessment:
+    """Decide on analyses that exist already.
+
+    Parameters
+    ----------
+    before, after : sequence of RecordingAnalysis
+        As found (may be empty) and as left (at least one), with their stage set.
+    card : MachineCard
+        The machine and the limits in force.
+
+    Returns
+    -------
+    Assessment
+
+    Raises
+    ------
+    InputError
+        If there is no as-left analysis, or the same file is among both.
+    """
+    if not after:
+        msg = "no as-left recording: give at least one recording made after the rebuild"
+        raise InputError(msg)
+    was, now = [a.recording for a in before], [a.recording for a in after]
+    _refuse_same_file(was, now)
+    return _assessment(
+        Evidence(
+            card=card,
+            limits=card.limits,
+            before=tuple(before),
+            after=tuple(after),
+            pair=check_pair(was, now),
+            orbits=tuple(_orbits([*before, *after])),
+        )
+    )
 
 
 def _refuse_same_file(before: Sequence[Recording], after: Sequence[Recording]) -> None:
@@ -103,24 +187,6 @@ def _refuse_same_file(before: Sequence[Recording], after: Sequence[Recording]) -
                     "give the recording made after the rebuild"
                 )
                 raise InputError(msg)
-
-
-def _analyses(
-    recordings: Sequence[Recording],
-    card: MachineCard,
-    given_speed_rpm: float | None,
-    progress: Progress | None,
-) -> Iterator[RecordingAnalysis]:
-    for number, recording in enumerate(recordings):
-        where = f"{recording.stage.value}, {recording.point or recording.path}"
-
-        def step(word: str, where: str = where, number: int = number) -> None:
-            if progress is not None:
-                progress(f"{where}: {word}", number, len(recordings))
-
-        yield analyze_recording(
-            recording, card=card, given_speed_rpm=given_speed_rpm, progress=step
-        )
 
 
 def _orbits(analyses: Sequence[RecordingAnalysis]) -> Iterator[Orbit]:

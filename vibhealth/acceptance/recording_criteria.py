@@ -39,8 +39,31 @@ def recording_criteria(evidence: Evidence) -> list[Criterion]:
         ]
         criteria.append(_quality_criterion(evidence, check, found))
     criteria += [_pair_criterion(finding) for finding in evidence.pair]
-    criteria.append(_count_criterion(evidence))
+    criteria += [_count_criterion(evidence), *_points_criterion(evidence)]
     return criteria
+
+
+def _points_criterion(evidence: Evidence) -> list[Criterion]:
+    """Points of the card that were not recorded; nothing where the card names none."""
+    names = [point.name for point in evidence.card.points]
+    if not names:
+        return []
+    missing = [name for name in names if name not in evidence.points]
+    return [
+        Criterion(
+            id="points-recorded",
+            group=Group.RECORDING,
+            title="All points of the card recorded",
+            result=CriterionResult.WATCH if missing else CriterionResult.PASS,
+            value=f"not recorded: {', '.join(missing)}" if missing else ", ".join(names),
+            unit="",
+            limit=None,
+            limit_source="card, [[point]]",
+            advice=f"Record {', '.join(missing)} too: this verdict is without it."
+            if missing
+            else "",
+        )
+    ]
 
 
 def _quality_criterion(

@@ -11,25 +11,17 @@ from vibhealth.diagnosis.comb import bearing_combs
 from vibhealth.diagnosis.curves import envelope_curves, spectrum_curves, waveform_excerpt
 from vibhealth.diagnosis.envelope_bank import envelope_orders
 from vibhealth.diagnosis.families import FamilyLimits, FamilyReport, find_families
-from vibhealth.diagnosis.levels import level_descriptors
-from vibhealth.diagnosis.motion import motion_of
-from vibhealth.diagnosis.quality import check_recording
+from vibhealth.diagnosis.first_look import FirstLook, first_look
 from vibhealth.diagnosis.sensitivity import detectable_families
-from vibhealth.diagnosis.speed import ShaftTrack, find_speed
+from vibhealth.diagnosis.speed import ShaftTrack
 from vibhealth.errors import VibhealthError
 from vibhealth.model import (
-    CriterionResult,
-    Descriptor,
     FamilyFinding,
-    Motion,
-    QualityFinding,
     Recording,
     RecordingAnalysis,
     SensitivityFinding,
-    Speed,
 )
 from vibhealth.signal import resample_to_angle
-from vibhealth.units import rpm_to_hz
 
 __all__ = ["analyze_recording", "largest_present"]
 
@@ -79,112 +71,28 @@ def analyze_recording(
     """
     limits = limits or (card.limits if card is not None else Limits.default())
     say = progress or (lambda _step: None)
-    band_hz = card.analysis.bearing_band_hz if card is not None else None
-    say("speed")
-    track = _speed(recording, card, given_speed_rpm)
-    shaft_hz = track.speed.shaft_frequency_hz
-    say("recording faults")
-    quality = check_recording(
-        recording,
-        shaft_frequency_hz=shaft_hz,
-        bearing_band_hz=band_hz,
-        minimum_turns=limits.value("minimum_turns"),
-        recommended_turns=limits.value("recommended_turns"),
-        minimum_turns_source=limits.source("minimum_turns"),
-    )
-    silent = any(f.id == "constant" and f.result is not CriterionResult.PASS for f in quality)
-    say("levels and motion")
-    descriptors = () if silent else _levels(recording, track, band_hz)
-    motion = None if silent else _motion(recording, track)
+    look = first_look(recording, card=card, limits=limits, given_speed_rpm=given_speed_rpm, say=say)
+    shaft_hz = look.track.speed.shaft_frequency_hz
     say("bearing families")
-    report, sensitivity, steady = _bearing(recording, card, limits, track, silent=silent)
+    report, sensitivity, steady = _bearing(recording, card, limits, look)
     say("spectra")
     time_s, waveform = waveform_excerpt(recording, shaft_hz)
     return RecordingAnalysis(
         recording=recording,
-        speed=track.speed,
-        quality=_with_speed_note(quality, track.speed),
-        descriptors=descriptors,
-        motion=motion,
+        speed=look.track.speed,
+        quality=look.quality,
+        descriptors=look.descriptors,
+        motion=look.motion,
         families=report.findings,
         families_not_judged=report.not_judged,
         sensitivity=sensitivity,
-        spectra=() if silent else spectrum_curves(recording, shaft_hz),
+        spectra=() if look.is_silent else spectrum_curves(recording, shaft_hz),
         envelopes=()
         if steady is None or card is None
         else envelope_curves(report, card.analysis.trend_band_hz, steady.rate_hz, steady.shaft_hz),
         waveform_time_s=time_s,
         waveform=waveform,
     )
-
-
-def _speed(
-    recording: Recording, card: MachineCard | None, given_speed_rpm: float | None
-) -> ShaftTrack:
-    given_rpm = given_speed_rpm if given_speed_rpm is not None else recording.shaft_speed_rpm
-    if float(np.ptp(recording.samples)) == 0.0:
-        return ShaftTrack(
-            speed=Speed(
-                shaft_frequency_hz=None,
-                variation_percent=None,
-                source="none",
-                detail="the recording is constant",
-            )
-        )
-    return find_speed(
-        recording,
-        nominal_hz=None if card is None else card.nominal_shaft_frequency_hz,
-        tolerance_percent=3.0 if card is None else card.machine.speed_tolerance_percent,
-        is_exciter=card is not None and card.exciter is not None,
-        given_hz=None if given_rpm is None else rpm_to_hz(given_rpm),
-    )
-
-
-def _levels(
-    recording: Recording, track: ShaftTrack, band_hz: tuple[float, float] | None
-) -> tuple[Descriptor, ...]:
-    return level_descriptors(
-        recording,
-        shaft_frequency_hz=track.speed.shaft_frequency_hz,
-        bearing_band_hz=band_hz,
-        shaft_phase_turns=track.phase_turns,
-    ).descriptors
-
-
-def _motion(recording: Recording, track: ShaftTrack) -> Motion | None:
-    if track.speed.shaft_frequency_hz is None:
-        return None
-    try:
-        return motion_of(
-            recording,
-            shaft_frequency_hz=track.speed.shaft_frequency_hz,
-            shaft_phase_turns=track.phase_turns,
-        )
-    except VibhealthError:
-        # Too short or too slowly sampled: the length and bandwidth checks say so.
-        return None
-
-
-def _with_speed_note(
-    quality: tuple[QualityFinding, ...], speed: Speed
-) -> tuple[QualityFinding, ...]:
-    """Add how the speed was found to the checks."""
-    result = CriterionResult.PASS
-    advice = ""
-    if speed.source in {"card", "none"}:
-        result = CriterionResult.NOT_JUDGED
-        advice = (
-            "Give the speed with --speed-rpm from a tachometer or strobe reading, or record longer "
-            "at steady speed."
-        )
-    note = QualityFinding(
-        id="speed-found",
-        title="Speed found in the recording",
-        result=result,
-        detail=f"Speed {speed.detail}.",
-        advice=advice,
-    )
-    return (*quality, note)
 
 
 def _steady(recording: Recording, track: ShaftTrack) -> _Steady | str:
@@ -224,15 +132,13 @@ def _bearing(
     recording: Recording,
     card: MachineCard | None,
     limits: Limits,
-    track: ShaftTrack,
-    *,
-    silent: bool,
+    look: FirstLook,
 ) -> tuple[FamilyReport, tuple[SensitivityFinding, ...], _Steady | None]:
-    if silent:
+    if look.is_silent:
         return _nothing("the recording is constant"), (), None
     if card is None:
         return _nothing("no machine card: no bearing and no nominal speed"), (), None
-    steady = _steady(recording, track)
+    steady = _steady(recording, look.track)
     if isinstance(steady, str):
         return _nothing(steady), (), None
     family_limits = FamilyLimits(

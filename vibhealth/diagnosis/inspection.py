@@ -1,9 +1,8 @@
 """Is this recording usable: speed, recording faults, levels and motion, without the bearing."""
 
 from vibhealth.card import Limits, MachineCard
-from vibhealth.diagnosis.analysis import _levels, _motion, _speed, _with_speed_note
 from vibhealth.diagnosis.curves import waveform_excerpt
-from vibhealth.diagnosis.quality import check_recording
+from vibhealth.diagnosis.first_look import first_look
 from vibhealth.model import CriterionResult, QualityFinding, Recording, RecordingAnalysis
 
 __all__ = ["inspect_recording", "not_checked", "reasons_to_record_again"]
@@ -41,25 +40,20 @@ def inspect_recording(
         If the recording has too few samples.
     """
     limits = card.limits if card is not None else Limits.default()
-    band_hz = card.analysis.bearing_band_hz if card is not None else None
-    track = _speed(recording, card, given_speed_rpm)
-    shaft_hz = track.speed.shaft_frequency_hz
-    quality = check_recording(
+    look = first_look(
         recording,
-        shaft_frequency_hz=shaft_hz,
-        bearing_band_hz=band_hz,
-        minimum_turns=limits.value("minimum_turns"),
-        recommended_turns=limits.value("recommended_turns"),
-        minimum_turns_source=limits.source("minimum_turns"),
+        card=card,
+        limits=limits,
+        given_speed_rpm=given_speed_rpm,
+        say=lambda _step: None,
     )
-    silent = any(f.id == "constant" and f.result is not CriterionResult.PASS for f in quality)
-    time_s, waveform = waveform_excerpt(recording, shaft_hz)
+    time_s, waveform = waveform_excerpt(recording, look.track.speed.shaft_frequency_hz)
     return RecordingAnalysis(
         recording=recording,
-        speed=track.speed,
-        quality=_with_speed_note(quality, track.speed),
-        descriptors=() if silent else _levels(recording, track, band_hz),
-        motion=None if silent else _motion(recording, track),
+        speed=look.track.speed,
+        quality=look.quality,
+        descriptors=look.descriptors,
+        motion=look.motion,
         families=(),
         families_not_judged=NOT_SEARCHED,
         sensitivity=(),
