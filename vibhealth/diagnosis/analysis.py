@@ -12,6 +12,7 @@ from vibhealth.diagnosis.curves import envelope_curves, spectrum_curves, wavefor
 from vibhealth.diagnosis.envelope_bank import envelope_orders
 from vibhealth.diagnosis.families import FamilyLimits, FamilyReport, find_families
 from vibhealth.diagnosis.first_look import FirstLook, first_look
+from vibhealth.diagnosis.seeding import seed_bed
 from vibhealth.diagnosis.sensitivity import detectable_families
 from vibhealth.diagnosis.speed import ShaftTrack
 from vibhealth.errors import VibhealthError
@@ -95,11 +96,13 @@ def analyze_recording(
     )
 
 
-def _steady(recording: Recording, track: ShaftTrack) -> _Steady | str:
+def _steady(recording: Recording, track: ShaftTrack, *, is_exciter: bool) -> _Steady | str:
     """Samples at constant speed, or why there are none."""
     shaft_hz, variation = track.speed.shaft_frequency_hz, track.speed.variation_percent
     if shaft_hz is None:
         return f"no shaft speed: {track.speed.detail}"
+    if is_exciter and track.speed.source == "card":
+        return f"the working motion shows no steady speed: {track.speed.detail}"
     if variation is None or variation <= LARGEST_STEADY_VARIATION_PERCENT:
         return _Steady(
             samples=recording.samples, rate_hz=recording.sampling_rate_hz, shaft_hz=shaft_hz
@@ -138,7 +141,7 @@ def _bearing(
         return _nothing("the recording is constant"), (), None
     if card is None:
         return _nothing("no machine card: no bearing and no nominal speed"), (), None
-    steady = _steady(recording, look.track)
+    steady = _steady(recording, look.track, is_exciter=card.exciter is not None)
     if isinstance(steady, str):
         return _nothing(steady), (), None
     family_limits = FamilyLimits(
@@ -177,26 +180,31 @@ def _sensitivity(
     band = (max(low, card.analysis.bearing_band_hz[0]), min(high, card.analysis.bearing_band_hz[1]))
     if band[0] >= band[1]:
         return ()
-    whitened, recorded = (
-        envelope_orders(
-            list(spectra),
-            band,
+    whitened = envelope_orders(
+        list(report.whitened),
+        band,
+        shaft_frequency_hz=steady.shaft_hz,
+        highest_order=report.highest_order,
+    )
+    bed = None
+    if recording.is_calibrated:
+        bed = seed_bed(
+            steady.samples,
+            steady.rate_hz,
+            bands=tuple(dict.fromkeys(envelope.band_hz for envelope in report.envelopes)),
+            band_hz=band,
             shaft_frequency_hz=steady.shaft_hz,
             highest_order=report.highest_order,
         )
-        for spectra in (report.whitened, report.recorded)
-    )
     names = {finding.bearing for finding in report.findings}
     distinct = [bearing for bearing in card.rolling_bearings() if bearing.name in names]
     return detectable_families(
         bearing_combs(distinct),
         report.found,
         whitened,
-        recorded,
-        shaft_frequency_hz=steady.shaft_hz,
+        bed=bed,
         false_alarm_probability=limits.value("family_false_alarm_probability"),
         depth_hold=limits.value("depth_hold"),
-        is_calibrated=recording.is_calibrated,
         n_trials=max(family.n_trials for family in report.found),
     )
 

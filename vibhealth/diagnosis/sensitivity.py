@@ -6,8 +6,8 @@ measured in this recording; the depth at which their evidence exceeds the
 threshold of the search in 95 of 100 trials is the detectable depth. The lines'
 powers follow the noncentral chi-square law of a sinusoid in Gaussian noise
 (S. M. Kay, Fundamentals of Statistical Signal Processing II, 1998, ch. 7, from
-memory). The strike amplitude that makes this depth follows from the Fourier
-series of a train of decaying oscillations.
+memory). How hard a defect has to strike for that is measured with seeded strikes
+(`vibhealth.diagnosis.seeding`).
 """
 
 import math
@@ -20,20 +20,13 @@ from vibhealth.diagnosis.comb import HARMONICS, Comb, harmonic_widths
 from vibhealth.diagnosis.envelope_bank import EnvelopeOrders
 from vibhealth.diagnosis.evidence import log_tail_bound
 from vibhealth.diagnosis.family_search import FoundFamily
-from vibhealth.model import Element, SensitivityFinding
+from vibhealth.diagnosis.seeding import SeedBed, strike_for_whitened_depth
+from vibhealth.model import SensitivityFinding
 
-__all__ = ["detectable_depth", "detectable_families", "strike_for_depth"]
+__all__ = ["detectable_depth", "detectable_families"]
 
 PROBABILITY = 0.95
 N_TRIALS = 2000
-
-# Assumed damping ratio of the resonance that a strike rings (common practice, no source).
-ASSUMED_DAMPING_RATIO = 0.04
-
-# Mean over largest squared strike as a defect goes in and out of the load zone: 1 / (1 + 2 r1 +
-# 2 r2) with the side bands r1 = 0.89, r2 = 0.57 of a turning load on the outer ring (simulation
-# of a generic bearing).
-MEAN_OVER_LARGEST = 0.26
 
 
 def _log_threshold(
@@ -119,51 +112,14 @@ def detectable_depth(
     return high
 
 
-def strike_for_depth(
-    depth: float, *, mean_square: float, band_hz: tuple[float, float], strike_hz: float
-) -> float:
-    """Zero-to-peak amplitude of strikes that modulate a band to a given depth.
-
-    Strikes of amplitude A that ring at the middle of the band and decay with
-    ``exp(-b t)`` add ``A^2 f / (2 b)`` to the mean squared envelope M, and lines of
-    ``2 A^2 f / sqrt(4 b^2 + (2 pi n f)^2)`` at n times the strike rate f.
-
-    Parameters
-    ----------
-    depth : float
-        Root of the summed squares of the first three lines over the mean, 0 or
-        more.
-    mean_square : float
-        Mean squared envelope without strikes, in squared sample units.
-    band_hz : tuple of float
-        Band whose middle the strikes ring at.
-    strike_hz : float
-        Strike rate, above 0.
-
-    Returns
-    -------
-    float
-        In the units of the samples; infinite where no amplitude reaches the depth.
-    """
-    decay = 2 * math.pi * ASSUMED_DAMPING_RATIO * 0.5 * (band_hz[0] + band_hz[1])
-    lines = [2 * strike_hz / math.hypot(2 * decay, 2 * math.pi * n * strike_hz) for n in HARMONICS]
-    slope = math.sqrt(sum(line**2 for line in lines))
-    added = strike_hz / (2 * decay)
-    if slope <= depth * added:
-        return math.inf
-    return math.sqrt(depth * mean_square / (slope - depth * added))
-
-
 def detectable_families(  # noqa: PLR0913 (facts of one recording)
     combs: Sequence[Comb],
     found: Sequence[FoundFamily],
     whitened: EnvelopeOrders,
-    recorded: EnvelopeOrders,
     *,
-    shaft_frequency_hz: float,
+    bed: SeedBed | None,
     false_alarm_probability: float,
     depth_hold: float,
-    is_calibrated: bool,
     n_trials: float,
 ) -> tuple[SensitivityFinding, ...]:
     """Detectable depth and strike amplitude of every element, read in one band.
@@ -175,16 +131,15 @@ def detectable_families(  # noqa: PLR0913 (facts of one recording)
     ----------
     combs, found
         Families searched, and what the search made of them.
-    whitened, recorded : EnvelopeOrders
-        Squared-envelope spectra of the card's band.
-    shaft_frequency_hz : float
-        Above 0.
+    whitened : EnvelopeOrders
+        Squared-envelope spectrum of the card's band, whitened.
+    bed : SeedBed or None
+        Stretch of the recording to seed strikes into; None for a recording without
+        calibration: then no strike amplitude is given.
     false_alarm_probability : float
         Of all families of the recording together; each gets an equal share.
     depth_hold : float
         Whitened depth from which a significant family holds.
-    is_calibrated : bool
-        Whether the samples are in m/s^2: without, no strike amplitude is given.
     n_trials : float
         Orders, bands, detectors and widths searched per family.
 
@@ -205,17 +160,14 @@ def detectable_families(  # noqa: PLR0913 (facts of one recording)
             whitened, comb.strike_order, threshold=threshold, width_lines=width
         )
         strike: float | None = None
-        if is_calibrated:
-            mean_strike = strike_for_depth(
-                max(depth, depth_hold),
-                mean_square=recorded.mean_square,
-                band_hz=recorded.band_hz,
-                strike_hz=comb.strike_order * shaft_frequency_hz,
+        if bed is not None:
+            strong = [band for band in comb.spacings if band.strength == "strong"]
+            strike = strike_for_whitened_depth(
+                bed,
+                strike_order=comb.strike_order,
+                swing_order=strong[0].spacing_order if strong else None,
+                target_depth=max(depth, depth_hold),
             )
-            swings = comb.element is Element.CAGE or any(
-                band.strength == "strong" for band in comb.spacings
-            )
-            strike = mean_strike / math.sqrt(MEAN_OVER_LARGEST if swings else 1.0)
         findings.append(
             SensitivityFinding(
                 bearing=comb.bearing,
@@ -224,9 +176,9 @@ def detectable_families(  # noqa: PLR0913 (facts of one recording)
                 detectable_impact_m_s2=strike,
                 probability=PROBABILITY,
                 method=(
-                    f"three equal centre lines on the measured floor of "
-                    f"{recorded.band_hz[0]:.0f} to {recorded.band_hz[1]:.0f} Hz, "
-                    f"{N_TRIALS} trials; strike amplitude for a depth of "
+                    f"depth: three equal centre lines on the measured floor of "
+                    f"{whitened.band_hz[0]:.0f} to {whitened.band_hz[1]:.0f} Hz, {N_TRIALS} trials; "
+                    f"strikes: seeded into the recording until they read a whitened depth of "
                     f"{max(depth, depth_hold):.2f}"
                 ),
             )
