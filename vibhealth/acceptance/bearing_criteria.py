@@ -120,12 +120,21 @@ def _largest_insignificant(readings: list[Reading]) -> float:
 
 def _detail(finding: FamilyFinding) -> str:
     shown = finding.result is not CriterionResult.PASS and finding.impact_m_s2 is not None
-    impact = f", strikes of {finding.impact_m_s2:.2g} m/s²" if shown else ""
+    impact = f", strikes of at least {finding.impact_m_s2:.2g} m/s²" if shown else ""
     return (
         f"order {finding.order:.3f} ({finding.frequency_hz:.2f} Hz, {finding.slip_percent:+.2f} % "
-        f"from the computed one), false-alarm probability {finding.false_alarm_probability:.1g}"
-        f"{impact}"
+        f"from the computed one), false-alarm probability "
+        f"{_probability(finding.false_alarm_probability)}{impact}"
     )
+
+
+def _probability(value: float) -> str:
+    """In words: below one in a million the exact figure claims too much.
+
+    >>> _probability(9e-146), _probability(0.00042)
+    ('below 1e-6', '0.0004')
+    """
+    return "below 1e-6" if value < 1e-6 else f"{value:.1g}"
 
 
 def _advice(result: CriterionResult, finding: FamilyFinding) -> str:
@@ -147,15 +156,24 @@ def _reason(evidence: Evidence, finding: FamilyFinding, hold: list[Reading]) -> 
     all_files = {analysis.recording.sha256 for analysis in evidence.after}
     impact = (
         ""
-        if finding.impact_m_s2 is None
-        else f", striking with about {finding.impact_m_s2:.2g} m/s²"
+        if not finding.impact_m_s2
+        else f", striking with at least {finding.impact_m_s2:.2g} m/s²"
     )
     spot = " It lies in a blind spot of this bearing." if finding.blind_spot else ""
     return (
-        f"Regular ticking that fits the {element_words(finding)} of bearing {finding.bearing}, in "
-        f"{len(files)} of {len(all_files)} recordings{impact} (modulation depth "
+        f"Regular ticking that fits the {element_words(finding)} of bearing {finding.bearing}"
+        f"{_in_how_many(len(files), len(all_files))}{impact} (modulation depth "
         f"{finding.depth_whitened:.2f}, limit {evidence.limits.value('depth_hold'):g}).{spot}"
     )
+
+
+def _in_how_many(shown: int, of: int) -> str:
+    """How many recordings show it; nothing to say of one.
+
+    >>> _in_how_many(1, 1), _in_how_many(2, 3)
+    ('', ', in 2 of 3 recordings')
+    """
+    return "" if of == 1 else f", in {shown} of {of} recordings"
 
 
 def _blind_spots(evidence: Evidence) -> list[Criterion]:

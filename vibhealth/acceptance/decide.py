@@ -108,12 +108,12 @@ def next_step(criteria: Sequence[Criterion]) -> NextStep:
     first = _failed(criteria)[0]
     if kind is Hold.STOP_NOW:
         action = f"Press stop, lock out. {first.advice}"
-        return NextStep(action=action, check_at="do not restart before this is put right")
+        return NextStep(action=action, check_at="Do not restart before this is put right")
     if kind is Hold.FIX:
         action = first.advice or "Lock out and put this right."
-        return NextStep(action=action, check_at="record again after the repair, warm and empty")
+        return NextStep(action=action, check_at="Record again after the repair, warm and empty")
     action = first.advice or "Record again."
-    return NextStep(action=action, check_at="now: record again before the machine is handed back")
+    return NextStep(action=action, check_at="Now: record again before the machine is handed back")
 
 
 def _after_pass(criteria: Sequence[Criterion]) -> NextStep:
@@ -127,5 +127,9 @@ def _after_pass(criteria: Sequence[Criterion]) -> NextStep:
         "Hand back when the work by hand is signed off (bolts, oil level, seals, guard, braces). "
         "Keep this set: it is the candidate for the machine's reference."
     )
-    when = "within 4 h of running, then 8 h, 24 h and 7 days" if early else "8 h, 24 h and 7 days"
-    return NextStep(action=action, check_at=f"{when} of running")
+    when = (
+        "Within 4 h of running, then at 8 h, 24 h and 7 days"
+        if early
+        else "At 8 h, 24 h and 7 days of running"
+    )
+    return NextStep(action=action, check_at=when)

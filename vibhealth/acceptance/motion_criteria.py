@@ -45,6 +45,16 @@ def _stroke_away(evidence: Evidence, analysis: RecordingAnalysis) -> float | Non
     return 100 * (analysis.motion.stroke_mm / specified - 1)
 
 
+def _percent(value: float) -> str:
+    """A deviation with its sign, and without one where it rounds to nothing.
+
+    >>> _percent(-0.2), _percent(-12.4)
+    ('0 %', '-12 %')
+    """
+    rounded = round(value)
+    return f"{rounded:+d} %" if rounded else "0 %"
+
+
 def _scaling_words(ratio: float) -> str:
     """Words for a ratio that smells of a unit, or nothing.
 
@@ -71,7 +81,7 @@ def _stroke(evidence: Evidence, analysis: RecordingAnalysis) -> Criterion:
         return _stroke_not_judged(evidence, analysis, id_, title)
     stroke = analysis.motion.stroke_mm or 0.0
     result = graded(abs(away), limits.value("stroke_watch_percent"), hold)
-    moves = f"{point} moves {stroke:.2f} mm, the card says {specified:.2f} mm ({away:+.0f} %)"
+    moves = f"{point} moves {stroke:.2f} mm, the card says {specified:.2f} mm ({_percent(away)})"
     advice, kind, reason = "", None, ""
     if result is not CriterionResult.PASS:
         advice = _stroke_advice(away)

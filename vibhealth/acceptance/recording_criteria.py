@@ -82,7 +82,7 @@ def _quality_criterion(
         title=finding.title,
         result=result,
         value=finding.detail,
-        unit="",
+        unit="turns" if limit_id else "",
         limit=evidence.limits.value(limit_id) if limit_id else None,
         limit_source=evidence.limits.source(limit_id) if limit_id else PRACTICE,
         advice=finding.advice,

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from vibhealth.model import Assessment
     from vibhealth.recording import ReadOptions
 
-__all__ = ["HTML", "REPORT_NAMES", "accept", "assess_files", "write_assessment"]
+__all__ = ["HTML", "REPORT_NAMES", "accept", "assess_files", "assess_rebuilds", "write_assessment"]
 
 HTML, JSON = "report.html", "report.json"
 REPORT_NAMES = (HTML, JSON, FIGURES)
@@ -53,6 +53,9 @@ def accept(
     resample: option.ResampleOption = False,
     tachometer_channel: option.TachometerOption = None,
     tachometer_pulses_per_turn: option.PulsesOption = 1.0,
+    details: Annotated[
+        bool, typer.Option("--details", help="Print every check of every recording.")
+    ] = False,
     json: option.JsonOption = False,
     output: option.OutputOption = None,
     overwrite: option.OverwriteOption = False,
@@ -83,7 +86,7 @@ def accept(
     else:
         width, color = terminal_form()
         view = report_view(assessment, generated_at=generated_at(), version=__version__)
-        emit(terminal_text(view, width=width, color=color))
+        emit(terminal_text(view, width=width, color=color, details=details))
     if output is not None:
         write_assessment(output, assessment, overwrite=overwrite)
         talk(f"The report is {output / HTML}")
@@ -127,6 +130,31 @@ def assess_files(
     )
     with progress_bar() as say:
         return assess(found, left, card=the_card, given_speed_rpm=speed_rpm, progress=say)
+
+
+def assess_rebuilds(card: Path, before: Path, after: list[Path]) -> "list[Assessment]":
+    """Assess several rebuilds against one as-found recording, which is analysed once.
+
+    Raises
+    ------
+    VibhealthError
+        If anything given cannot be used.
+    """
+    from vibhealth.acceptance import analyze_all, judge
+    from vibhealth.card import read_card
+    from vibhealth.model import Stage
+
+    the_card = read_card(card)
+    stages = [(before, Stage.AS_FOUND), *((path, Stage.AS_LEFT) for path in after)]
+    recordings = [
+        recording
+        for path, stage in stages
+        for recording in read_points(Source(path=path, options=read_options()), the_card, stage)
+    ]
+    with progress_bar() as say:
+        analyses = analyze_all(recordings, card=the_card, progress=say)
+    of = {path: [a for a in analyses if a.recording.path == str(path)] for path, _ in stages}
+    return [judge(of[before], of[path], card=the_card) for path in after]
 
 
 def write_assessment(folder: Path, assessment: "Assessment", *, overwrite: bool) -> None:

@@ -6,10 +6,9 @@ from typing import Annotated
 import typer
 
 from vibhealth.cli._demo_job import CARD, STAGES, demo_card, make_recordings
-from vibhealth.cli._load import read_options
 from vibhealth.cli._options import OverwriteOption
 from vibhealth.cli._output import emit, refuse_existing, talk
-from vibhealth.cli.accept import HTML, assess_files, write_assessment
+from vibhealth.cli.accept import HTML, assess_rebuilds, write_assessment
 
 __all__ = ["demo"]
 
@@ -34,8 +33,8 @@ def demo(
     talk("Making recordings of an invented deck feeder F3 ...")
     found, *left = make_recordings(card, folder, seconds=seconds, seed=seed)
     emit("INVENTED machine and recordings: for practice, never evidence.")
-    for name, after in zip(REPORTS, left, strict=True):
-        assessment = assess_files(card, [found], [after], read_options())
+    assessments = assess_rebuilds(card, found, left)
+    for name, after, assessment in zip(REPORTS, left, assessments, strict=True):
         write_assessment(folder / name, assessment, overwrite=overwrite)
         emit(f"{after.parent.name}: {assessment.headline}")
         emit(f"  Do now: {assessment.next_step.action}")
