@@ -137,8 +137,8 @@ def finding(depth: float, impact: float | None) -> SensitivityFinding:
             0.041,
             0.06,
             (
-                "Bearing upper: an outer-ring defect striking with 0.06 m/s² or more "
-                "(modulation depth 0.041) would have been found (in 95 % of the trials)."
+                "Bearing upper: an outer-ring defect striking with 0.06 m/s² or more would have "
+                "been found; a modulation depth from 0.041 on is seen in 95 % of trials."
             ),
         ),
         (
@@ -146,7 +146,7 @@ def finding(depth: float, impact: float | None) -> SensitivityFinding:
             None,
             (
                 "Bearing upper: an outer-ring defect with a modulation depth of 0.041 or more "
-                "would have been found (in 95 % of the trials)."
+                "would have been found (in 95 % of trials)."
             ),
         ),
         (

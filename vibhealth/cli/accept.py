@@ -159,15 +159,18 @@ def assess_rebuilds(card: Path, before: Path, after: list[Path]) -> "list[Assess
 
 def write_assessment(folder: Path, assessment: "Assessment", *, overwrite: bool) -> None:
     """Write the report of an assessment: HTML, JSON and the figures."""
+    from vibhealth.card import read_card
     from vibhealth.report import (
         assessment_dict,
         assessment_images,
         dumps,
         html_text,
+        marks_with_side_bands,
         report_view,
     )
 
-    images = assessment_images(assessment)
+    bearings = read_card(assessment.machine["card"]).rolling_bearings()
+    images = assessment_images(assessment, marks_of=marks_with_side_bands(bearings))
     view = report_view(assessment, generated_at=generated_at(), version=__version__)
     documents = {HTML: html_text(view, images), JSON: dumps(assessment_dict(assessment))}
     figures = {f"{image.name}.png": image.png for image in images}

@@ -20,6 +20,7 @@ from vibhealth.cli._output import (
 )
 
 if TYPE_CHECKING:
+    from vibhealth.card import MachineCard
     from vibhealth.model import RecordingAnalysis
 
 __all__ = ["analyze"]
@@ -86,20 +87,24 @@ def analyze(
         width, color = terminal_form()
         emit(analysis_text(analysis_view(analysis), width=width, color=color))
     if output is not None:
-        _write(output, analysis, overwrite=overwrite)
+        _write(output, analysis, the_card, overwrite=overwrite)
 
 
-def _write(folder: Path, analysis: "RecordingAnalysis", *, overwrite: bool) -> None:
+def _write(
+    folder: Path, analysis: "RecordingAnalysis", card: "MachineCard", *, overwrite: bool
+) -> None:
     from vibhealth.report import (
         analysis_csv,
         analysis_html,
         analysis_images,
         analysis_view,
         dumps,
+        marks_with_side_bands,
         recording_dict,
     )
 
-    images = analysis_images(analysis)
+    marks_of = marks_with_side_bands(card.rolling_bearings())
+    images = analysis_images(analysis, marks_of=marks_of)
     html = analysis_html(
         analysis_view(analysis), images, generated_at=generated_at(), version=__version__
     )

@@ -28,6 +28,7 @@ from vibhealth.report.images import (
     assessment_figures,
     assessment_images,
     family_marks,
+    marks_with_side_bands,
 )
 from vibhealth.report.json_document import (
     SCHEMA_VERSION,
@@ -68,6 +69,7 @@ __all__ = [
     "frequencies_dict",
     "frequencies_text",
     "html_text",
+    "marks_with_side_bands",
     "plot_envelope_spectra",
     "plot_levels",
     "plot_orbit",

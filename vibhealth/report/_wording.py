@@ -252,10 +252,12 @@ def sensitivity_sentence(finding: SensitivityFinding) -> str:
     depth, impact = finding.detectable_depth, finding.detectable_impact_m_s2
     if not math.isfinite(depth):
         return f"Bearing {bearing}: {defect} would not have been found at any size tried."
-    size = f"with a modulation depth of {number(depth)} or more"
-    if impact is not None and math.isfinite(impact):
-        size = (
-            f"striking with {quantity(impact, 'm/s2')} or more (modulation depth {number(depth)})"
-        )
     chance = quantity(100 * finding.probability, "percent")
-    return f"Bearing {bearing}: {defect} {size} would have been found (in {chance} of the trials)."
+    if impact is None or not math.isfinite(impact):
+        size = f"with a modulation depth of {number(depth)} or more"
+        return f"Bearing {bearing}: {defect} {size} would have been found (in {chance} of trials)."
+    seen = f"a modulation depth from {number(depth)} on is seen in {chance} of trials"
+    return (
+        f"Bearing {bearing}: {defect} striking with {quantity(impact, 'm/s2')} or more would have "
+        f"been found; {seen}."
+    )

@@ -1,12 +1,13 @@
 """Which curves of which recordings stand together, and the finished figures of a report."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import groupby, product
 
 import numpy as np
 
-from vibhealth.model import Assessment, Element, RecordingAnalysis, Stage
+from vibhealth.bearing import side_bands
+from vibhealth.model import Assessment, Element, RecordingAnalysis, RollingBearing, Stage
 from vibhealth.report._sheets import (
     MarksOf,
     Sheet,
@@ -27,6 +28,7 @@ __all__ = [
     "assessment_figures",
     "assessment_images",
     "family_marks",
+    "marks_with_side_bands",
 ]
 
 HARMONICS = (1, 2, 3)
@@ -69,6 +71,52 @@ def family_marks(analysis: RecordingAnalysis) -> tuple[FamilyMark, ...]:
             found=item.present,
         )
         for item in sorted(analysis.families, key=lambda item: lanes[item.bearing, item.element])
+    )
+
+
+def marks_with_side_bands(bearings: Sequence[RollingBearing]) -> MarksOf:
+    """Return a marker that adds the strong side bands of the bearings' load cases.
+
+    Parameters
+    ----------
+    bearings : sequence of RollingBearing
+        Of the machine card.
+
+    Returns
+    -------
+    callable
+        To be given as ``marks_of``: `family_marks` with, for present families, two
+        side bands on each side of every centre line.
+    """
+    spacings = {
+        (bearing.name, element): [
+            band.spacing_order
+            for band in side_bands(bearing, element)
+            if band.strength == "strong" and element is not Element.CAGE
+        ]
+        for bearing in bearings
+        for element in Element
+    }
+
+    def marks_of(analysis: RecordingAnalysis) -> tuple[FamilyMark, ...]:
+        return tuple(
+            replace(mark, side_bands=_side_band_orders(mark, spacings)) if mark.found else mark
+            for mark in family_marks(analysis)
+        )
+
+    return marks_of
+
+
+def _side_band_orders(
+    mark: FamilyMark, spacings: Mapping[tuple[str, Element], list[float]]
+) -> tuple[float, ...]:
+    bearing = mark.label.rsplit(", ", 1)[0]
+    return tuple(
+        centre + number * spacing
+        for centre in mark.orders
+        for spacing in spacings.get((bearing, mark.element), [])
+        for number in (-2, -1, 1, 2)
+        if centre + number * spacing > 0
     )
 
 
