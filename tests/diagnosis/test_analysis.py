@@ -150,6 +150,23 @@ def test_a_motion_that_cannot_be_followed_leaves_the_speed_unconfirmed(faulty: A
     found = analyze_recording(recording(at_wandering_speed(faulty, 0.2)), card=card())
     assert found.speed.source == "card"
     assert found.quality[-1].result is CriterionResult.NOT_JUDGED
+    # Lines of an exciter whose speed nobody knows belong to nothing.
+    assert found.families == ()
+    assert found.sensitivity == ()
+    assert found.families_not_judged.startswith(
+        "the working motion shows no steady speed: the card"
+    )
+
+
+def test_an_ordinary_machine_is_read_at_the_cards_speed(spall_train: Train) -> None:
+    """Without a working motion an unconfirmed speed is said to be one, and the search goes on."""
+    slow = card(machine={"id": "P7", "nominal_speed_rpm": 960.0}, exciter=None)
+    found = analyze_recording(recording(spall_train(OUTER, amplitude=8.0)), card=slow)
+    assert found.speed.source == "card"
+    assert found.quality[-1].result is CriterionResult.NOT_JUDGED
+    largest = largest_present(found.families)
+    assert largest is not None
+    assert largest.element is Element.OUTER_RING
 
 
 def test_a_given_speed_is_used(faulty: Array) -> None:
@@ -183,7 +200,7 @@ def test_without_calibration_nothing_absolute_is_said(faulty: Array) -> None:
 def test_a_constant_recording_is_silent() -> None:
     found = analyze_recording(recording(np.full(40_000, 0.5)), card=card())
     assert found.families_not_judged == "the recording is constant"
-    assert found.speed.detail == "the recording is constant"
+    assert found.speed.detail == "not found: the recording is constant"
     assert found.motion is None
     assert found.descriptors == ()
     assert found.spectra == ()

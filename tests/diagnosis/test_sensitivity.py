@@ -1,6 +1,7 @@
-"""The stated detectable depth is found as often as stated; strikes follow their Fourier series."""
+"""The stated detectable depth is found as often as stated; strikes are those that would hold."""
 
 import math
+from functools import partial
 
 import numpy as np
 import pytest
@@ -12,14 +13,12 @@ from vibhealth.diagnosis.comb import HARMONICS, Comb, bearing_combs, harmonic_wi
 from vibhealth.diagnosis.envelope_bank import EnvelopeOrders
 from vibhealth.diagnosis.evidence import line_evidence, log_tail_bound
 from vibhealth.diagnosis.family_search import FoundFamily
+from vibhealth.diagnosis.seeding import SeedBed, seed_bed, strike_for_whitened_depth
 from vibhealth.diagnosis.sensitivity import (
-    ASSUMED_DAMPING_RATIO,
-    MEAN_OVER_LARGEST,
     N_TRIALS,
     PROBABILITY,
     detectable_depth,
     detectable_families,
-    strike_for_depth,
 )
 from vibhealth.model import BearingGeometry, Element, LoadCase, RollingBearing, SensitivityFinding
 
@@ -113,44 +112,24 @@ def test_what_cannot_be_found_is_infinite() -> None:
     assert detectable_depth(spectrum(10.0), 3.6, threshold=20, width_lines=3) == math.inf
 
 
-def depth_of_strikes(amplitude: float, mean_square: float, strike_hz: float) -> float:
-    """Fourier series of A^2 exp(-2 b t), repeated, on top of a mean squared envelope."""
-    decay = 2 * math.pi * ASSUMED_DAMPING_RATIO * 1000.0
-    lines = [
-        2 * amplitude**2 * strike_hz / abs(complex(2 * decay, 2 * math.pi * n * strike_hz))
-        for n in (1, 2, 3)
-    ]
-    return math.hypot(*lines) / (mean_square + amplitude**2 * strike_hz / (2 * decay))
-
-
-@given(
-    depth=st.floats(0.01, 1.5), mean_square=st.floats(1e-6, 1e6), strike_hz=st.floats(5.0, 100.0)
-)
-def test_strikes_of_the_stated_amplitude_make_the_depth(
-    depth: float, mean_square: float, strike_hz: float
-) -> None:
-    amplitude = strike_for_depth(
-        depth, mean_square=mean_square, band_hz=BAND_HZ, strike_hz=strike_hz
+@pytest.fixture(scope="module")
+def bed() -> SeedBed:
+    """A minute of nothing but unit noise to seed into."""
+    return seed_bed(
+        np.random.default_rng(8).standard_normal(60 * 4096),
+        4096.0,
+        bands=[(192.0, 2000.0), BAND_HZ],
+        band_hz=BAND_HZ,
+        shaft_frequency_hz=SHAFT_HZ,
+        highest_order=20.0,
     )
-    assert depth_of_strikes(amplitude, mean_square, strike_hz) == pytest.approx(depth, rel=1e-9)
-
-
-def test_no_strike_reaches_a_depth_beyond_that_of_the_train_alone() -> None:
-    alone = depth_of_strikes(1.0, 0.0, 57.6)
-
-    def strike(depth: float) -> float:
-        return strike_for_depth(depth, mean_square=1.0, band_hz=BAND_HZ, strike_hz=57.6)
-
-    assert strike(1.001 * alone) == math.inf
-    assert math.isfinite(strike(0.999 * alone))
-    assert strike(0.0) == 0.0
 
 
 def families(
     combs: tuple[Comb, ...],
     families_found: tuple[FoundFamily, ...] = (),
     *,
-    is_calibrated: bool = True,
+    bed: SeedBed | None = None,
     n_trials: float = 1e5,
     depth_hold: float = 0.3,
     floor: float = 1e-3,
@@ -159,11 +138,9 @@ def families(
         combs,
         families_found,
         spectrum(floor),
-        spectrum(floor),
-        shaft_frequency_hz=SHAFT_HZ,
+        bed=bed,
         false_alarm_probability=0.001,
         depth_hold=depth_hold,
-        is_calibrated=is_calibrated,
         n_trials=n_trials,
     )
     return {finding.element: finding for finding in rows}
@@ -202,7 +179,6 @@ def found(comb: Comb, *, null_threshold: float) -> FoundFamily:
         null_threshold=null_threshold,
         null_scale=2.0,
         null_log_share=0.0,
-        visible_share=1.0,
     )
 
 
@@ -225,34 +201,40 @@ def test_decoys_that_reach_far_raise_the_detectable_depth() -> None:
     assert depth(found(other, null_threshold=math.inf)) == depth()
 
 
-def test_the_strike_is_that_of_a_defect_that_would_hold() -> None:
+def order_of(combs: tuple[Comb, ...], element: Element) -> float:
+    return next(comb.strike_order for comb in combs if comb.element is element)
+
+
+def test_the_strike_is_that_of_a_defect_that_would_hold(bed: SeedBed) -> None:
+    """The larger of the two depths counts: significant, and big enough to hold."""
     combs = bearing_combs([BEARING])
-    outer = families(combs)[Element.OUTER_RING]
+    strike = partial(
+        strike_for_whitened_depth,
+        bed,
+        strike_order=order_of(combs, Element.OUTER_RING),
+        swing_order=None,
+    )
+    outer = families(combs, bed=bed)[Element.OUTER_RING]
     assert outer.detectable_depth < 0.3
-    order = next(comb.strike_order for comb in combs if comb.element is Element.OUTER_RING)
-    amplitude = outer.detectable_impact_m_s2
-    assert amplitude is not None
-    assert depth_of_strikes(amplitude, 2.0, order * SHAFT_HZ) == pytest.approx(0.3, rel=1e-9)
-    coarse = families(combs, depth_hold=0.01)[Element.OUTER_RING]
-    assert coarse.detectable_impact_m_s2 is not None
-    reached = depth_of_strikes(coarse.detectable_impact_m_s2, 2.0, order * SHAFT_HZ)
-    assert reached == pytest.approx(outer.detectable_depth, rel=1e-9)
+    assert outer.detectable_impact_m_s2 == strike(target_depth=0.3)
+    coarse = families(combs, bed=bed, depth_hold=0.01)[Element.OUTER_RING]
+    assert coarse.detectable_impact_m_s2 == strike(target_depth=outer.detectable_depth)
+    assert strike(target_depth=outer.detectable_depth) < strike(target_depth=0.3)
 
 
-def test_strikes_that_swing_with_the_load_are_larger_at_their_largest() -> None:
-    """The inner ring under a stationary load has strong side bands, the outer ring has none."""
+def test_only_strong_side_bands_swing_the_seed(bed: SeedBed) -> None:
+    """The inner ring under a stationary load swings once per turn, the outer ring does not."""
     combs = bearing_combs([BEARING])
-    rows = families(combs)
-    inner = rows[Element.INNER_RING].detectable_impact_m_s2
-    order = next(comb.strike_order for comb in combs if comb.element is Element.INNER_RING)
-    plain = strike_for_depth(0.3, mean_square=2.0, band_hz=BAND_HZ, strike_hz=order * SHAFT_HZ)
-    assert inner == pytest.approx(plain / math.sqrt(MEAN_OVER_LARGEST), rel=1e-9)
-    # 1 / (1 + 2 r1 + 2 r2) with the side bands 0.89 and 0.57.
-    assert pytest.approx(1 / (1 + 2 * 0.89 + 2 * 0.57), abs=0.005) == MEAN_OVER_LARGEST
+    rows = families(combs, bed=bed)
+    for element, swing in ((Element.INNER_RING, 1.0), (Element.OUTER_RING, None)):
+        expected = strike_for_whitened_depth(
+            bed, strike_order=order_of(combs, element), swing_order=swing, target_depth=0.3
+        )
+        assert rows[element].detectable_impact_m_s2 == expected
 
 
 def test_without_calibration_there_is_no_amplitude() -> None:
-    rows = families(bearing_combs([BEARING]), is_calibrated=False)
+    rows = families(bearing_combs([BEARING]))
     assert {f.detectable_impact_m_s2 for f in rows.values()} == {None}
     assert all(math.isfinite(f.detectable_depth) for f in rows.values())
 

@@ -8,7 +8,7 @@ make of a strike is thereby measured, not assumed.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,6 +32,11 @@ JITTER = 0.005
 # Squared strength over the load zone: cos(phi / 2)^16 has the side bands 0.89 and 0.62 of the centre
 # line that a turning load makes on the outer ring of a generic bearing (closed form m / (m + 1)).
 LOAD_POWER = 8
+
+# Where the recording itself ticks at the strike order, strikes are seeded beside it: places tried,
+# as shares of the order, until it reads less than this share of the target there by itself.
+PLACES = (0.0, 0.03, -0.03, 0.06, -0.06)
+QUIET_SHARE = 0.5
 
 READ_WIDTH = 3
 N_BISECTIONS = 6
@@ -135,46 +140,69 @@ def strike_for_whitened_depth(
     Returns
     -------
     float
-        In the units of the samples; infinite where no amplitude tried reaches it.
+        In the units of the samples; infinite where no amplitude tried reaches it, or
+        where the recording itself ticks at the strike order and all places beside it.
     """
-    seed = _seed_lines(bed, strike_order, swing_order)
 
-    def depth(amplitude: float) -> float:
-        lines = bed.spectrum.lines + amplitude * seed
-        whitened = whiten(
-            RecordSpectrum(
-                lines=lines,
-                n_samples=bed.spectrum.n_samples,
-                sampling_rate_hz=bed.spectrum.sampling_rate_hz,
-            )
-        )
-        return max(_depth_in(bed, whitened, band, strike_order) for band in bed.bands)
+    def is_quiet(order: float) -> bool:
+        return _seeded_depth(bed, bed.spectrum.lines, order) < QUIET_SHARE * target_depth
 
-    low_line, high_line = (
+    noise = _around_resonance(bed, bed.spectrum.lines)
+    if noise == 0:
+        return math.inf
+    places = (strike_order * (1 + place) for place in PLACES)
+    order = next((at for at in places if is_quiet(at)), None)
+    if order is None:
+        return math.inf
+    seed = _seed_lines(bed, order, swing_order)
+    signal = _around_resonance(bed, seed)
+
+    def is_reached(amplitude: float) -> bool:
+        return _seeded_depth(bed, bed.spectrum.lines + amplitude * seed, order) >= target_depth
+
+    return math.inf if signal == 0 else _smallest(is_reached, 0.5 * noise / signal)
+
+
+def _around_resonance(bed: SeedBed, lines: NDArray[np.complex128]) -> float:
+    """Root mean square of the lines around the resonance."""
+    low, high = (
         round(edge / bed.spectrum.line_spacing_hz)
         for edge in (0.8 * bed.ring_hz, 1.25 * bed.ring_hz)
     )
-    noise = float(np.sqrt(np.mean(np.abs(bed.spectrum.lines[low_line:high_line]) ** 2)))
-    signal = float(np.sqrt(np.mean(np.abs(seed[low_line:high_line]) ** 2)))
-    if noise == 0 or signal == 0:
-        return math.inf
-    high = 0.5 * noise / signal
+    return float(np.sqrt(np.mean(np.abs(lines[low:high]) ** 2)))
+
+
+def _smallest(is_reached: Callable[[float], bool], start: float) -> float:
+    """The smallest amplitude that is enough; infinite where none tried is."""
+    high = start
     for _ in range(LARGEST_DOUBLINGS):
-        if depth(high) >= target_depth:
+        if is_reached(high):
             break
         high *= 1.6
     else:
         return math.inf
     low = high / 1.6
-    while depth(low) >= target_depth:
+    while is_reached(low):
         low /= 1.6
     for _ in range(N_BISECTIONS):
         middle = math.sqrt(low * high)
-        if depth(middle) >= target_depth:
+        if is_reached(middle):
             high = middle
         else:
             low = middle
     return high
+
+
+def _seeded_depth(bed: SeedBed, lines: NDArray[np.complex128], strike_order: float) -> float:
+    """Whitened depth of a family in the band that shows it deepest."""
+    whitened = whiten(
+        RecordSpectrum(
+            lines=lines,
+            n_samples=bed.spectrum.n_samples,
+            sampling_rate_hz=bed.spectrum.sampling_rate_hz,
+        )
+    )
+    return max(_depth_in(bed, whitened, band, strike_order) for band in bed.bands)
 
 
 def _depth_in(
