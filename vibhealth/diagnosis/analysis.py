@@ -20,6 +20,7 @@ from vibhealth.model import (
     FamilyFinding,
     Recording,
     RecordingAnalysis,
+    RollingBearing,
     SensitivityFinding,
 )
 from vibhealth.signal import resample_to_angle
@@ -119,18 +120,6 @@ def _steady(recording: Recording, track: ShaftTrack, *, is_exciter: bool) -> _St
     return _Steady(samples=angle.samples, rate_hz=per_turn * shaft_hz, shaft_hz=shaft_hz)
 
 
-def _nothing(reason: str) -> FamilyReport:
-    return FamilyReport(
-        findings=(),
-        found=(),
-        recorded=(),
-        whitened=(),
-        envelopes=(),
-        highest_order=0.0,
-        not_judged=reason,
-    )
-
-
 def _bearing(
     recording: Recording,
     card: MachineCard | None,
@@ -138,12 +127,12 @@ def _bearing(
     look: FirstLook,
 ) -> tuple[FamilyReport, tuple[SensitivityFinding, ...], _Steady | None]:
     if look.is_silent:
-        return _nothing("the recording is constant"), (), None
+        return FamilyReport.without("the recording is constant"), (), None
     if card is None:
-        return _nothing("no machine card: no bearing and no nominal speed"), (), None
+        return FamilyReport.without("no machine card: no bearing and no nominal speed"), (), None
     steady = _steady(recording, look.track, is_exciter=card.exciter is not None)
     if isinstance(steady, str):
-        return _nothing(steady), (), None
+        return FamilyReport.without(steady), (), None
     family_limits = FamilyLimits(
         depth_watch=limits.value("depth_watch"),
         depth_present=limits.value("depth_present"),
@@ -155,15 +144,22 @@ def _bearing(
             steady.samples,
             steady.rate_hz,
             shaft_frequency_hz=steady.shaft_hz,
-            bearings=card.rolling_bearings(),
+            bearings=bearings_heard(card, recording),
             slip_percent=card.analysis.slip_percent,
             limits=family_limits,
             is_calibrated=recording.is_calibrated,
             usable_hz=recording.sensor_usable_hz,
         )
     except VibhealthError as error:
-        return _nothing(str(error)), (), None
+        return FamilyReport.without(str(error)), (), None
     return report, _sensitivity(report, card, limits, steady, recording), steady
+
+
+def bearings_heard(card: MachineCard, recording: Recording) -> tuple[RollingBearing, ...]:
+    """Bearings that the card says are heard at the recording's point; all where it says nothing."""
+    if recording.point in {point.name for point in card.points}:
+        return card.bearings_at(str(recording.point))
+    return card.rolling_bearings()
 
 
 def _sensitivity(
