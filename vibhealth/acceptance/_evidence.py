@@ -65,14 +65,14 @@ def worst(results: Iterable[CriterionResult]) -> CriterionResult:
 def graded(value: float, watch: float, hold: float) -> CriterionResult:
     """Grade a value that is worse the larger it is; a limit itself still belongs below it.
 
+    What is no number is no pass.
+
     >>> graded(10.0, 10.0, 15.0).value, graded(10.1, 10.0, 15.0).value, graded(16, 10, 15).value
     ('pass', 'watch', 'hold')
     """
-    if value > hold:
-        return CriterionResult.HOLD
-    if value > watch:
-        return CriterionResult.WATCH
-    return CriterionResult.PASS
+    if value <= watch:
+        return CriterionResult.PASS
+    return CriterionResult.WATCH if value <= hold else CriterionResult.HOLD
 
 
 def passed(  # noqa: PLR0913 (one criterion)

@@ -2,7 +2,7 @@
 
 import math
 
-from vibhealth.acceptance._evidence import Evidence, label, not_judged, passed, point_of
+from vibhealth.acceptance._evidence import Evidence, graded, label, not_judged, passed, point_of
 from vibhealth.bearing import blind_spots
 from vibhealth.model import (
     Criterion,
@@ -35,25 +35,32 @@ def element_words(finding: FamilyFinding) -> str:
 
 
 def bearing_criteria(evidence: Evidence) -> list[Criterion]:
-    """One line per element of every bearing, and the blind spots of these bearings."""
-    silent = [analysis for analysis in evidence.after if analysis.families_not_judged]
-    if silent:
-        return [
-            not_judged(
-                "families",
-                Group.BEARING,
-                "Defect families",
-                reason=f"{label(silent[0])}: the bearing could not be judged, "
-                f"{silent[0].families_not_judged}.",
-                advice="Put this right and record again.",
-                limit=evidence.limits.value("depth_hold"),
-                unit="1",
-                limit_source=evidence.limits.source("depth_hold"),
-            )
-        ]
+    """One line per element of every bearing, and the blind spots of these bearings.
+
+    A recording that could not be judged hides nothing that another one shows.
+    """
     keys = dict.fromkeys((f.bearing, f.element) for a in evidence.after for f in a.families)
     criteria = [_family(evidence, bearing, element) for bearing, element in keys]
-    return criteria + _blind_spots(evidence)
+    return [*_families_not_judged(evidence), *criteria, *_blind_spots(evidence)]
+
+
+def _families_not_judged(evidence: Evidence) -> list[Criterion]:
+    silent = [analysis for analysis in evidence.after if analysis.families_not_judged]
+    if not silent:
+        return []
+    return [
+        not_judged(
+            "families",
+            Group.BEARING,
+            "Defect families",
+            reason=f"{label(silent[0])}: the bearing could not be judged, "
+            f"{silent[0].families_not_judged}.",
+            advice="Put this right and record again.",
+            limit=evidence.limits.value("depth_hold"),
+            unit="1",
+            limit_source=evidence.limits.source("depth_hold"),
+        )
+    ]
 
 
 def _readings(evidence: Evidence, bearing: str, element: Element) -> list[Reading]:
@@ -236,14 +243,7 @@ def sensitivity_criteria(evidence: Evidence) -> list[Criterion]:
             if finding.detectable_impact_m_s2 is not None:
                 impacts[key] = min(impacts.get(key, math.inf), finding.detectable_impact_m_s2)
     key, value = max(best.items(), key=lambda item: item[1])
-    watch = limits.value("detectable_depth_watch")
-    result = (
-        CriterionResult.HOLD
-        if value > hold
-        else CriterionResult.WATCH
-        if value > watch
-        else CriterionResult.PASS
-    )
+    result = graded(value, limits.value("detectable_depth_watch"), hold)
     words = f"{key[1].words} of bearing {key[0]}"
     criterion = Criterion(
         id=id_,

@@ -64,15 +64,27 @@ def _failed(criteria: Sequence[Criterion]) -> list[Criterion]:
     )
 
 
+def _sentence(criterion: Criterion) -> str:
+    return criterion.reason or f"{criterion.title}: not judged."
+
+
+def _within_a_sentence(title: str) -> str:
+    """A title after a colon; names in it stay as they are.
+
+    >>> _within_a_sentence("Stroke at P1X"), _within_a_sentence("RMS")
+    ('stroke at P1X', 'RMS')
+    """
+    return title[:1].lower() + title[1:] if title[1:2].islower() else title
+
+
 def reasons(criteria: Sequence[Criterion]) -> tuple[str, ...]:
     """Sentences for the technician, most urgent first; none is hidden.
 
     After the failed criteria, what to keep an eye on.
     """
-    failed = [c.reason or f"{c.title}: not judged." for c in _failed(criteria)]
+    failed = [_sentence(c) for c in _failed(criteria)]
     watch = [
-        f"Watch: {c.title.lower() if c.title[:1].isupper() and c.title[1:2].islower() else c.title}"
-        f" - {c.advice}"
+        f"Watch: {_within_a_sentence(c.title)} - {c.advice}"
         for c in criteria
         if c.result is CriterionResult.WATCH
         and c.group in {Group.BEARING, Group.MOTION}
@@ -85,7 +97,7 @@ def headline(criteria: Sequence[Criterion], *, has_baseline: bool) -> str:
     """The first line: what a gloved hand can act on."""
     kind = hold_kind(criteria)
     if kind is not None:
-        return f"HOLD - {HOLD_WORDS[kind]}. {_failed(criteria)[0].reason}"
+        return f"HOLD - {HOLD_WORDS[kind]}. {_sentence(_failed(criteria)[0])}"
     watched = any(
         c.result is CriterionResult.WATCH and c.group is Group.BEARING and c.id != "blind-spots"
         for c in criteria

@@ -30,14 +30,27 @@ def improvements(evidence: Evidence) -> tuple[Improvement, ...]:
     its depth as recorded; if it is gone, the as-left value is the smallest that
     would have been found, and the improvement reads "at least".
     """
-    rows: list[Improvement] = []
-    for point in evidence.points:
-        before = [a for a in evidence.before if point_of(a) == point]
-        after = [a for a in evidence.after if point_of(a) == point]
-        if before and after:
-            rows += _levels(point, before, after)
-            rows += _families(point, before, after)
-    return tuple(rows)
+    return tuple(
+        row
+        for pair in _pairs(evidence)
+        for row in (*(level for _, level in _levels(*pair)), *_families(*pair))
+    )
+
+
+Pair = tuple[str, list[RecordingAnalysis], list[RecordingAnalysis]]
+
+
+def _pairs(evidence: Evidence) -> list[Pair]:
+    """Points recorded both times, with their analyses as found and as left."""
+    pairs = (
+        (
+            point,
+            [a for a in evidence.before if point_of(a) == point],
+            [a for a in evidence.after if point_of(a) == point],
+        )
+        for point in evidence.points
+    )
+    return [pair for pair in pairs if pair[1]]
 
 
 def _level(analyses: list[RecordingAnalysis], id_: str) -> tuple[float, str, str] | None:
@@ -49,21 +62,21 @@ def _level(analyses: list[RecordingAnalysis], id_: str) -> tuple[float, str, str
 
 def _levels(
     point: str, before: list[RecordingAnalysis], after: list[RecordingAnalysis]
-) -> list[Improvement]:
+) -> list[tuple[str, Improvement]]:
+    """Levels that both have, with their ids."""
     rows = []
     for id_ in LEVELS:
         was, now = _level(before, id_), _level(after, id_)
         if was is None or now is None or was[1] != now[1]:
             continue
-        rows.append(
-            Improvement(
-                title=f"{point}: {now[2]}",
-                before=was[0],
-                after=now[0],
-                unit=now[1],
-                improvement_db=amplitude_ratio_to_db(was[0] / now[0]),
-            )
+        row = Improvement(
+            title=f"{point}: {now[2]}",
+            before=was[0],
+            after=now[0],
+            unit=now[1],
+            improvement_db=amplitude_ratio_to_db(was[0] / now[0]),
         )
+        rows.append((id_, row))
     return rows
 
 
@@ -98,12 +111,14 @@ def _families(
     after: list[RecordingAnalysis],
 ) -> list[Improvement]:
     rows = []
-    calibrated = all(a.recording.is_calibrated for a in (*before, *after))
+    all_calibrated = all(a.recording.is_calibrated for a in (*before, *after))
     keys = dict.fromkeys((f.bearing, f.element) for a in (*before, *after) for f in a.families)
     for bearing, element in keys:
         was, now = _largest(before, bearing, element), _largest(after, bearing, element)
         if was is None and now is None:
             continue
+        # A family whose strikes could not be measured is compared by its depth.
+        calibrated = all_calibrated and all(f is None or f.impact_m_s2 for f in (was, now))
         was_value = _size(was, calibrated) or _detectable(
             before, bearing, element, impact=calibrated
         )
@@ -120,7 +135,7 @@ def _families(
                 unit="m/s2" if calibrated else "1",
                 improvement_db=amplitude_ratio_to_db(was_value / now_value),
                 at_least=now is None,
-                detail=_family_detail(was, now),
+                detail=_family_detail(was, now, calibrated=calibrated),
             )
         )
     return rows
@@ -132,20 +147,22 @@ def _size(finding: FamilyFinding | None, calibrated: bool) -> float | None:
     return (finding.impact_m_s2 if calibrated else finding.depth) or None
 
 
-def _family_detail(was: FamilyFinding | None, now: FamilyFinding | None) -> str:
+def _family_detail(
+    was: FamilyFinding | None, now: FamilyFinding | None, *, calibrated: bool
+) -> str:
+    size = "strike amplitude" if calibrated else "modulation depth"
     if now is None:
-        return "gone; the as-left value is the smallest strike that would have been found"
+        return f"gone; the as-left value is the smallest {size} that would have been found"
     if was is None:
         return "new: not found before; the as-found value is what would have been found then"
-    return "strike amplitude before and now"
+    return f"{size} before and now"
 
 
 def improvement_criteria(evidence: Evidence) -> list[Criterion]:
     """No bearing value may be worse than before the rebuild; better proves no PASS."""
     if not evidence.before:
         return []
-    rows = improvements(evidence)
-    if not rows:
+    if not improvements(evidence):
         return [
             passed(
                 "improvement",
@@ -155,12 +172,13 @@ def improvement_criteria(evidence: Evidence) -> list[Criterion]:
                 limit_source="as-found recordings",
             )
         ]
-    return [_families_not_worse(evidence, rows), *_level_not_worse(evidence, rows)]
+    return [_families_not_worse(evidence), *_level_not_worse(evidence)]
 
 
-def _families_not_worse(evidence: Evidence, rows: tuple[Improvement, ...]) -> Criterion:
+def _families_not_worse(evidence: Evidence) -> Criterion:
     limit = evidence.limits.value("worse_than_before_db")
-    families = [row for row in rows if " of bearing " in row.title and not row.at_least]
+    rows = [row for pair in _pairs(evidence) for row in _families(*pair)]
+    families = [row for row in rows if not row.at_least]
     title = "No defect family worse than before"
     if not families:
         return passed(
@@ -191,13 +209,14 @@ def _families_not_worse(evidence: Evidence, rows: tuple[Improvement, ...]) -> Cr
     )
 
 
-def _level_not_worse(evidence: Evidence, rows: tuple[Improvement, ...]) -> list[Criterion]:
+def _level_not_worse(evidence: Evidence) -> list[Criterion]:
     limits = evidence.limits
     hold = limits.value("high_frequency_ratio_hold")
     ratios = [
         (row.after / row.before, row.title)
-        for row in rows
-        if "median" in row.title.lower() and " of bearing " not in row.title
+        for pair in _pairs(evidence)
+        for id_, row in _levels(*pair)
+        if id_ == BEARING_LEVEL
     ]
     if not ratios:
         return []

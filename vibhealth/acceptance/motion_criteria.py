@@ -204,13 +204,26 @@ def _direction(evidence: Evidence) -> list[Criterion]:
         return []
     title, expected = "Direction of the orbit", str(exciter.orbit_direction)
     wrong = [orbit for orbit in orbits if orbit.direction not in {expected, "line"}]
+    if all(orbit.direction == "line" for orbit in orbits):
+        return [
+            not_judged(
+                "orbit-direction",
+                Group.MOTION,
+                title,
+                reason=f"The body moves along a line, the card says {expected}.",
+                advice="Check which way the shaft turns; on a machine that moves along a line take "
+                "orbit_direction off the card.",
+                limit=expected,
+                limit_source="card, exciter.orbit_direction",
+            )
+        ]
     if not wrong:
         return [
             passed(
                 "orbit-direction",
                 Group.MOTION,
                 title,
-                value=orbits[0].direction,
+                value=expected,
                 limit=expected,
                 limit_source="card, exciter.orbit_direction",
             )

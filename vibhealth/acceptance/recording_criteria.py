@@ -69,11 +69,8 @@ def _points_criterion(evidence: Evidence) -> list[Criterion]:
 def _quality_criterion(
     evidence: Evidence, check: str, found: list[tuple[RecordingAnalysis, QualityFinding]]
 ) -> Criterion:
-    result = worst(finding.result for _, finding in found)
-    # A check that does not apply to these recordings is no reason to record again.
-    if result is CriterionResult.NOT_JUDGED and check in NOT_NEEDED:
-        result = CriterionResult.PASS
-    analysis, finding = max(found, key=lambda pair: pair[1].result is result)
+    result = worst(_counted(finding) for _, finding in found)
+    analysis, finding = max(found, key=lambda pair: _counted(pair[1]) is result)
     limit_id = LIMIT_IDS.get(check)
     bad = result in {CriterionResult.HOLD, CriterionResult.NOT_JUDGED}
     return Criterion(
@@ -98,10 +95,15 @@ NOT_NEEDED = frozenset(
 )
 
 
+def _counted(finding: QualityFinding) -> CriterionResult:
+    """A check that does not apply to a recording is no reason to record again."""
+    if finding.result is CriterionResult.NOT_JUDGED and finding.id in NOT_NEEDED:
+        return CriterionResult.PASS
+    return finding.result
+
+
 def _pair_criterion(finding: QualityFinding) -> Criterion:
-    result = finding.result
-    if result is CriterionResult.NOT_JUDGED and finding.id in NOT_NEEDED:
-        result = CriterionResult.PASS
+    result = _counted(finding)
     bad = result in {CriterionResult.HOLD, CriterionResult.NOT_JUDGED}
     return Criterion(
         id=f"pair-{finding.id}",
@@ -227,17 +229,26 @@ def _variation(evidence: Evidence) -> Criterion:
         for analysis in evidence.after
         if (value := analysis.speed.variation_percent) is not None
     ]
-    if not readings:
-        if evidence.card.exciter is None:
-            detail = "1x is too weak to be followed on this machine; the lines decide"
-            return passed(
-                "speed-variation", Group.STATE, title, limit=hold, unit="%", detail=detail
-            )
+    is_exciter = evidence.card.exciter is not None
+    if not readings and not is_exciter:
+        detail = "1x is too weak to be followed on this machine; the lines decide"
+        return passed(
+            "speed-variation",
+            Group.STATE,
+            title,
+            limit=hold,
+            unit="%",
+            limit_source=source,
+            detail=detail,
+        )
+    unsteady = any(value > hold for value, _ in readings)
+    if is_exciter and not unsteady and len(readings) < len(evidence.after):
+        missing = next(a for a in evidence.after if a.speed.variation_percent is None)
         return not_judged(
             "speed-variation",
             Group.STATE,
             title,
-            reason="How steady the speed was could not be measured.",
+            reason=f"How steady the speed was in {label(missing)} could not be measured.",
             advice="Record at steady speed, sensor on the moving body.",
             limit=hold,
             unit="%",
@@ -321,7 +332,16 @@ def _load(evidence: Evidence) -> list[Criterion]:
             )
         ]
     if any(load == "empty" for load, _ in stated):
-        return [passed("load", Group.STATE, "Recorded empty", value="empty", limit="empty")]
+        return [
+            passed(
+                "load",
+                Group.STATE,
+                "Recorded empty",
+                value="empty",
+                limit="empty",
+                limit_source=PRACTICE,
+            )
+        ]
     return []
 
 
@@ -342,18 +362,21 @@ def stability_criteria(evidence: Evidence) -> list[Criterion]:
         if len(levels) > 1:
             spreads.append((max(levels) / min(levels), point))
     if not spreads:
+        single = len(evidence.after) == len(evidence.points)
         return [
             Criterion(
                 id="agreement",
                 group=Group.STABILITY,
                 title=title,
                 result=CriterionResult.WATCH,
-                value="one recording of each point",
+                value="one recording of each point" if single else "level not known in all of them",
                 unit="",
                 limit=limit,
                 limit_source=source,
                 advice="Record three times, a few minutes apart: one recording cannot show that "
-                "the reading repeats.",
+                "the reading repeats."
+                if single
+                else "Record fast enough for the bearing band, so that recordings can be compared.",
             )
         ]
     spread, point = max(spreads)

@@ -1,0 +1,204 @@
+"""Families in some of the recordings, blind spots, and what a small fault would have had to be."""
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from vibhealth.card import MachineCard
+from vibhealth.model import (
+    Assessment,
+    Criterion,
+    CriterionResult,
+    Element,
+    FamilyFinding,
+    Hold,
+    RecordingAnalysis,
+    Verdict,
+)
+
+Judged = Callable[..., Assessment]
+Pick = Callable[[Assessment, str], Criterion]
+Cards = Callable[..., MachineCard]
+Family = Callable[..., FamilyFinding]
+
+OUTER = "family-DE-outer-ring"
+
+
+@pytest.fixture
+def showing(judged: Judged, make_family: Family) -> Callable[..., Assessment]:
+    """Three recordings in which the outer ring ticks with these whitened depths."""
+
+    def make(*depths: float, card: MachineCard | None = None, **changes: Any) -> Assessment:
+        facts = [{"families": [make_family(depth=depth, **changes)]} for depth in depths]
+        return judged(*facts, card=card)
+
+    return make
+
+
+@pytest.mark.parametrize(
+    ("depths", "result"),
+    [
+        ((0.14, 0.14, 0.14), "pass"),
+        ((0.16, 0.16, 0.02), "watch"),
+        ((0.16, 0.02, 0.02), "watch"),
+        ((0.29, 0.29, 0.29), "watch"),
+        ((0.31, 0.02, 0.02), "watch"),
+        ((0.31, 0.20, 0.02), "watch"),
+        ((0.31, 0.31, 0.02), "hold"),
+        ((0.31, 0.31, 0.31), "hold"),
+    ],
+)
+def test_two_of_three_must_agree(
+    showing: Judged, criterion: Pick, depths: tuple[float, ...], result: str
+) -> None:
+    assessment = showing(*depths)
+    found = criterion(assessment, OUTER)
+    assert found.result.value == result
+    assert found.value == pytest.approx(max(depths))
+    assert found.limit == 0.3
+    assert found.hold is (Hold.FIX if result == "hold" else None)
+    assert assessment.hold is found.hold
+    assert ("too small to hold" in assessment.headline) == (result == "watch")
+    watched = [text for text in assessment.reasons if text.startswith("Watch:")]
+    assert len(watched) == (result == "watch")
+    for other in (Element.INNER_RING, Element.ROLLING_ELEMENT, Element.CAGE):
+        assert criterion(assessment, f"family-DE-{other.value}").result is CriterionResult.PASS
+
+
+def test_names_are_kept_in_what_to_watch(showing: Judged) -> None:
+    first = showing(0.2, 0.2, 0.2).reasons[0]
+    assert first.startswith("Watch: outer ring of bearing DE - A small regular ticking")
+
+
+def points(depths: list[tuple[str, float]], family: Family) -> list[dict[str, Any]]:
+    return [{"point": point, "families": [family(depth=depth)]} for point, depth in depths]
+
+
+@pytest.mark.parametrize(
+    ("depths", "result"),
+    [
+        ([("A", 0.31), ("B", 0.02), ("C", 0.02)], "hold"),  # one of one
+        ([("A", 0.31), ("A", 0.02), ("B", 0.02)], "hold"),  # one of two
+        ([("A", 0.31), ("A", 0.02), ("A", 0.02), ("B", 0.02)], "watch"),  # one of three
+        ([("A", 0.02), ("A", 0.02), ("A", 0.02), ("B", 0.31)], "hold"),
+        ([("A", 0.31)] * 3 + [("A", 0.02)] * 2, "watch"),  # three of five: four are needed
+        ([("A", 0.31)] * 4 + [("A", 0.02)] * 2, "hold"),  # four of six
+    ],
+)
+def test_agreement_is_asked_of_the_recordings_of_a_point(
+    judged: Judged,
+    criterion: Pick,
+    make_family: Family,
+    depths: list[tuple[str, float]],
+    result: str,
+) -> None:
+    found = criterion(judged(*points(depths, make_family)), OUTER)
+    assert found.result.value == result
+
+
+def test_the_reason_says_what_where_and_how_hard(showing: Judged, criterion: Pick) -> None:
+    found = criterion(
+        showing(0.5, 0.4, 0.02, ambiguous_with=("rolling-element",), blind_spot=True), OUTER
+    )
+    assert found.reason == (
+        "Regular ticking that fits the outer ring or rolling element of bearing DE, in 2 of 3 "
+        "recordings, striking with at least 5 m/s² (modulation depth 0.50, limit 0.3). It lies in "
+        "a blind spot of this bearing."
+    )
+    assert "false-alarm probability below 1e-6" in found.detail
+    assert "0.001" in found.limit_source
+    silent = criterion(showing(0.5, 0.5, 0.5, impact_m_s2=None), OUTER)
+    assert "striking" not in silent.reason
+
+
+def test_families_that_could_not_be_read_hide_none_that_was(
+    judged: Judged, criterion: Pick, make_family: Family
+) -> None:
+    why = "the speed changes by 30.0 % within the recording"
+    assessment = judged({"not_judged": why})
+    found = criterion(assessment, "families")
+    assert found.result is CriterionResult.NOT_JUDGED
+    assert assessment.hold is Hold.MEASURE_AGAIN
+    assert why in found.reason
+    assert "1.wav (P1X)" in found.reason
+    spall = {"families": [make_family(depth=0.6)]}
+    both = judged({"not_judged": why}, spall, spall)
+    assert criterion(both, OUTER).result is CriterionResult.HOLD
+    assert both.hold is Hold.FIX
+    assert criterion(both, OUTER).reason == both.reasons[0]
+    assert criterion(both, "families").reason in both.reasons
+    none_at_all = judged(not_judged=why)
+    assert [item.id for item in none_at_all.criteria if item.id.startswith("famil")] == ["families"]
+
+
+def test_blind_spots_are_watched_and_do_not_disturb(
+    judged: Judged, criterion: Pick, make_card: Cards
+) -> None:
+    """Z = 17, 26 / 160: twice the spin is 160 / 26 - 26 / 160 = 5.991, next to 6x."""
+    bearing = {
+        "name": "DE",
+        "element_count": 17,
+        "element_diameter_mm": 26.0,
+        "pitch_diameter_mm": 160.0,
+        "load_case": "rotating",
+    }
+    assessment = judged(card=make_card(bearing=[bearing]))
+    found = criterion(assessment, "blind-spots")
+    assert found.result is CriterionResult.WATCH
+    assert found.value == "rolling element of DE"
+    assert "6x" in found.detail
+    assert assessment.verdict is Verdict.PASS
+    assert assessment.reasons == ()
+    assert assessment.next_step.check_at == "At 8 h, 24 h and 7 days of running"
+    none = criterion(judged(), "blind-spots")
+    assert (none.result, none.value) == (CriterionResult.PASS, "none")
+
+
+@pytest.mark.parametrize(
+    ("depth", "result"),
+    [(0.149, "pass"), (0.151, "watch"), (0.299, "watch"), (0.301, "hold"), (math.inf, "hold")],
+)
+def test_detectable_depth(judged: Judged, criterion: Pick, depth: float, result: str) -> None:
+    assessment = judged(detectable=depth)
+    found = criterion(assessment, "detectable-depth")
+    assert found.result.value == result
+    assert found.limit == 0.3
+    assert found.value == ("none tried was found" if math.isinf(depth) else depth)
+    assert found.hold is (Hold.MEASURE_AGAIN if result == "hold" else None)
+    assert assessment.hold is found.hold
+    assert bool(found.advice) == (result != "pass")
+    would = "a small bearing fault would have been seen" in assessment.headline
+    assert would == (result != "hold")
+
+
+def test_the_best_recording_of_each_element_counts(
+    judged: Judged, criterion: Pick, make_analysis: Callable[..., RecordingAnalysis]
+) -> None:
+    found = criterion(judged({"detectable": 0.1}, {"detectable": math.inf}), "detectable-depth")
+    assert (found.result, found.value) == (CriterionResult.PASS, 0.1)
+    missing = judged({}, {"detectable": None})
+    assert criterion(missing, "detectable-depth").result is CriterionResult.NOT_JUDGED
+    assert missing.hold is Hold.MEASURE_AGAIN
+    assert len(make_analysis().sensitivity) == len(Element)
+
+
+def test_detectable_impact_is_judged_where_the_card_limits_it(
+    judged: Judged, criterion: Pick, make_card: Cards
+) -> None:
+    assert "detectable-impact" not in {item.id for item in judged().criteria}
+    limited = make_card(limits={"detectable_impact_hold_m_s2": 0.4})
+
+    def found(*facts: dict[str, Any]) -> Criterion:
+        return criterion(judged(*facts, card=limited, detectable_impact=0.41), "detectable-impact")
+
+    bad = found()
+    assert (bad.hold, bad.value, bad.limit) == (Hold.MEASURE_AGAIN, 0.41, 0.4)
+    assert "less than 0.41 m/s²" in bad.reason
+    good = found({"detectable_impact": 0.39})
+    assert (good.result, good.value) == (CriterionResult.PASS, 0.39)
+    raw = judged(card=limited, is_calibrated=False, detectable_impact=None)
+    unknown = criterion(raw, "detectable-impact")
+    assert unknown.result is CriterionResult.NOT_JUDGED
+    assert "calibration" in unknown.reason
