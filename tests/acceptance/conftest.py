@@ -90,13 +90,16 @@ def make_family() -> Callable[..., FamilyFinding]:
     return _family
 
 
-def _sensitivity(depth: float, impact: float | None) -> tuple[SensitivityFinding, ...]:
+def _sensitivity(
+    depth: float, impact: float | None, other: dict[Element, tuple[float, float]]
+) -> tuple[SensitivityFinding, ...]:
+    found = {element: other.get(element, (depth, impact)) for element in Element}
     return tuple(
         SensitivityFinding(
             bearing="DE",
             element=element,
-            detectable_depth=depth,
-            detectable_impact_m_s2=impact,
+            detectable_depth=found[element][0],
+            detectable_impact_m_s2=found[element][1],
             probability=0.95,
         )
         for element in Element
@@ -122,6 +125,7 @@ def _recorded(
     not_judged: str = "",
     detectable: float | None = 0.1,
     detectable_impact: float | None = 0.5,
+    detectable_other: dict[Element, tuple[float, float]] | None = None,
     quality: dict[str, CriterionResult] | None = None,
     **recording: Any,
 ) -> RecordingAnalysis:
@@ -174,7 +178,9 @@ def _recorded(
         if not_judged
         else tuple(given.get(element, _family(element)) for element in Element),
         families_not_judged=not_judged,
-        sensitivity=() if detectable is None else _sensitivity(detectable, detectable_impact),
+        sensitivity=()
+        if detectable is None
+        else _sensitivity(detectable, detectable_impact, detectable_other or {}),
         spectra=(),
         envelopes=(),
         waveform_time_s=np.zeros(0),

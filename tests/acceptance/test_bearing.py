@@ -184,6 +184,21 @@ def test_the_best_recording_of_each_element_counts(
     assert len(make_analysis().sensitivity) == len(Element)
 
 
+def test_the_element_that_would_be_missed_counts(
+    judged: Judged, criterion: Pick, make_card: Cards
+) -> None:
+    """Of depth the worst of all four; of strikes the worst of rings and elements: no cage strikes."""
+    hidden = {Element.INNER_RING: (0.4, 0.6), Element.CAGE: (0.2, 90.0)}
+    card = make_card(limits={"detectable_impact_hold_m_s2": 0.55})
+    assessment = judged(detectable_other=hidden, card=card)
+    depth = criterion(assessment, "detectable-depth")
+    assert (depth.result, depth.value) == (CriterionResult.HOLD, 0.4)
+    assert "inner ring of bearing DE" in depth.reason
+    impact = criterion(assessment, "detectable-impact")
+    assert (impact.result, impact.value) == (CriterionResult.HOLD, 0.6)
+    assert "inner ring of bearing DE" in impact.reason
+
+
 def test_detectable_impact_is_judged_where_the_card_limits_it(
     judged: Judged, criterion: Pick, make_card: Cards
 ) -> None:
@@ -202,3 +217,42 @@ def test_detectable_impact_is_judged_where_the_card_limits_it(
     unknown = criterion(raw, "detectable-impact")
     assert unknown.result is CriterionResult.NOT_JUDGED
     assert "calibration" in unknown.reason
+
+
+def test_a_bearing_that_no_point_hears_is_not_judged(
+    judged: Judged, criterion: Pick, make_card: Cards
+) -> None:
+    """No family of it was searched, so nothing is known of it."""
+    shared = {
+        "element_count": 9,
+        "element_diameter_mm": 7.94,
+        "pitch_diameter_mm": 39.04,
+        "load_case": "rotating",
+    }
+    sensor = {"name": "A1", "sensitivity_mv_per_g": 10.0, "full_scale_v": 5.0}
+
+    def card(**heard: list[str]) -> MachineCard:
+        points = [
+            {"name": name, "direction": name[-1].lower(), "sensor": "A1", "bearings": bearings}
+            for name, bearings in heard.items()
+        ]
+        return make_card(
+            bearing=[{"name": "DE", **shared}, {"name": "NDE", **shared}],
+            sensor=[sensor],
+            point=points,
+        )
+
+    apart = card(P1X=["DE"], P2Y=["NDE"])
+    assessment = judged(card=apart)
+    found = criterion(assessment, "bearings-heard")
+    assert found.result is CriterionResult.NOT_JUDGED
+    assert found.reason == "No recording listens to bearing NDE."
+    assert found.advice == "Record at P2Y too."
+    assert assessment.hold is Hold.MEASURE_AGAIN
+    both = judged({"point": "P2Y", "direction": "y"}, card=apart)
+    assert criterion(both, "bearings-heard").result is CriterionResult.PASS
+    assert both.verdict is Verdict.PASS
+    nowhere = criterion(judged(card=card(P1X=["DE"])), "bearings-heard")
+    assert nowhere.advice.startswith("Record at a point near it")
+    everywhere = judged(card=card(P1X=[]))
+    assert "bearings-heard" not in {item.id for item in everywhere.criteria}

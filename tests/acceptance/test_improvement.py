@@ -86,6 +86,30 @@ def test_a_family_that_is_gone_is_better_by_at_least(
     assert found.detail.startswith("gone; the as-left value is the smallest strike amplitude")
 
 
+def test_the_finest_recording_says_what_would_have_been_found(
+    judged: Judged, before: Before, make_family: Family
+) -> None:
+    spall = before({"families": [make_family(depth=0.6)]})
+    coarse = {"detectable_impact": 3.0}
+    assert row(judged(coarse, {}, coarse, before=spall), OUTER).after == 0.5
+
+
+def test_one_better_family_does_not_excuse_a_worse_one(
+    judged: Judged, criterion: Pick, before: Before, make_family: Family
+) -> None:
+    def ticking(outer: float, inner: float) -> dict[str, Any]:
+        strikes = {Element.OUTER_RING: outer, Element.INNER_RING: inner}
+        return {
+            "families": [make_family(key, 0.2, impact_m_s2=value) for key, value in strikes.items()]
+        }
+
+    now = ticking(0.2, 4.0)
+    assessment = judged(now, now, now, before=before(ticking(2.0, 2.0)))
+    found = criterion(assessment, "families-not-worse")
+    assert found.hold is Hold.FIX
+    assert found.reason.startswith("P1X: inner ring of bearing DE is 6 dB worse")
+
+
 def test_without_calibration_families_are_compared_by_depth(
     judged: Judged, before: Before, make_family: Family
 ) -> None:

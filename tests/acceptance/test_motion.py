@@ -14,6 +14,8 @@ from vibhealth.model import (
     CriterionResult,
     Group,
     Hold,
+    RecordingAnalysis,
+    Stage,
     Verdict,
 )
 from vibhealth.units import (
@@ -213,6 +215,28 @@ def test_direction_of_the_orbit(
     assert found.hold is kind
     assert assessment.hold is kind
     assert ("electrician" in found.advice) == (result == "hold")
+
+
+def test_the_direction_as_found_holds_nothing(
+    judged: Judged,
+    criterion: Pick,
+    make_card: Cards,
+    make_analysis: Callable[..., RecordingAnalysis],
+) -> None:
+    exciter = {"stroke_mm": {"x": 6.0, "y": 6.0}, "orbit_direction": "counter-clockwise"}
+    wrong = [
+        make_analysis(9, stage=Stage.AS_FOUND, **{**facts, "sha256": "old", "path": "old.wav"})
+        for facts in turning("clockwise", (29.0, 29.0))
+    ]
+    assessment = judged(
+        *turning("counter-clockwise"), before=wrong, card=make_card(exciter=exciter)
+    )
+    assert {orbit.stage: orbit.direction for orbit in assessment.orbits} == {
+        "as-found": "clockwise",
+        "as-left": "counter-clockwise",
+    }
+    assert criterion(assessment, "orbit-direction").result is CriterionResult.PASS
+    assert assessment.verdict is Verdict.PASS
 
 
 def test_direction_needs_an_orbit_and_a_stated_one(judged: Judged, make_card: Cards) -> None:

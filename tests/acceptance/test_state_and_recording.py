@@ -138,7 +138,20 @@ def test_a_check_of_one_recording_is_the_criterion_of_all(
     assert ("2.wav (P1X)" in found.reason) == (assessment.verdict is Verdict.HOLD)
 
 
-@pytest.mark.parametrize("check_id", ["sensor-range", "dropped-samples"])
+def test_the_worst_recording_counts_and_a_fault_is_worse_than_no_answer(
+    judged: Judged, criterion: Pick
+) -> None:
+    unknown, bad = (
+        {"quality": {"length": CriterionResult(result)}} for result in ("not-judged", "hold")
+    )
+    for facts in ([unknown, bad], [bad, unknown]):
+        found = criterion(judged(*facts), "recording-length")
+        assert (found.result.value, found.value) == ("hold", "length hold")
+
+
+@pytest.mark.parametrize(
+    "check_id", ["sensor-range", "sensor-overload", "dropped-samples", "mains", "settling"]
+)
 def test_a_check_that_does_not_apply_costs_nothing_and_hides_nothing(
     judged: Judged, criterion: Pick, check_id: str
 ) -> None:

@@ -15,11 +15,8 @@ from vibhealth.acceptance.cautions import CAUTIONS
 from vibhealth.acceptance.decide import decide, headline, hold_kind, next_step, reasons
 from vibhealth.acceptance.improvement import improvement_criteria, improvements
 from vibhealth.acceptance.motion_criteria import motion_criteria
-from vibhealth.acceptance.recording_criteria import (
-    recording_criteria,
-    stability_criteria,
-    state_criteria,
-)
+from vibhealth.acceptance.recording_criteria import recording_criteria, state_criteria
+from vibhealth.acceptance.stability import stability_criteria
 from vibhealth.card import MachineCard
 from vibhealth.diagnosis.analysis import analyze_recording
 from vibhealth.diagnosis.motion import orbit_of

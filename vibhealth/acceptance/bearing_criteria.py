@@ -4,6 +4,7 @@ import math
 
 from vibhealth.acceptance._evidence import Evidence, graded, label, not_judged, passed, point_of
 from vibhealth.bearing import blind_spots
+from vibhealth.diagnosis.analysis import bearings_heard
 from vibhealth.model import (
     Criterion,
     CriterionResult,
@@ -41,7 +42,38 @@ def bearing_criteria(evidence: Evidence) -> list[Criterion]:
     """
     keys = dict.fromkeys((f.bearing, f.element) for a in evidence.after for f in a.families)
     criteria = [_family(evidence, bearing, element) for bearing, element in keys]
-    return [*_families_not_judged(evidence), *criteria, *_blind_spots(evidence)]
+    return [
+        *_families_not_judged(evidence),
+        *criteria,
+        *_all_heard(evidence),
+        *_blind_spots(evidence),
+    ]
+
+
+def _all_heard(evidence: Evidence) -> list[Criterion]:
+    """Bearings that no recorded point hears, where points of the card name what they hear."""
+    card = evidence.card
+    if not any(point.bearings for point in card.points):
+        return []
+    heard = {b.name for a in evidence.after for b in bearings_heard(card, a.recording)}
+    silent = [bearing.name for bearing in card.bearings if bearing.name not in heard]
+    id_, title, source = "bearings-heard", "All bearings listened to", "card, [[point]] bearings"
+    if not silent:
+        names = ", ".join(bearing.name for bearing in card.bearings)
+        return [passed(id_, Group.BEARING, title, value=names, limit_source=source)]
+    points = [point.name for point in card.points if set(point.bearings) & set(silent)]
+    return [
+        not_judged(
+            id_,
+            Group.BEARING,
+            title,
+            reason=f"No recording listens to bearing {', '.join(silent)}.",
+            advice=f"Record at {' or '.join(points)} too."
+            if points
+            else "Record at a point near it, and name the bearing there on the card.",
+            limit_source=source,
+        )
+    ]
 
 
 def _families_not_judged(evidence: Evidence) -> list[Criterion]:

@@ -25,7 +25,7 @@ from vibhealth.model import (
 )
 from vibhealth.signal import resample_to_angle
 
-__all__ = ["analyze_recording", "largest_present"]
+__all__ = ["analyze_recording", "bearings_heard", "largest_present"]
 
 # Beyond this the record is resampled to equal shaft angles before any line is read.
 LARGEST_STEADY_VARIATION_PERCENT = 0.1
@@ -156,7 +156,20 @@ def _bearing(
 
 
 def bearings_heard(card: MachineCard, recording: Recording) -> tuple[RollingBearing, ...]:
-    """Bearings that the card says are heard at the recording's point; all where it says nothing."""
+    """Bearings that the card says are heard at the recording's point; all where it says nothing.
+
+    Parameters
+    ----------
+    card : MachineCard
+        Its points may name the bearings they hear.
+    recording : Recording
+        Its ``point`` may be a point of the card, another one, or None.
+
+    Returns
+    -------
+    tuple of RollingBearing
+        In the card's order.
+    """
     if recording.point in {point.name for point in card.points}:
         return card.bearings_at(str(recording.point))
     return card.rolling_bearings()
