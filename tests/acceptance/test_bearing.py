@@ -15,6 +15,7 @@ from vibhealth.model import (
     FamilyFinding,
     Hold,
     RecordingAnalysis,
+    Stage,
     Verdict,
 )
 
@@ -220,7 +221,10 @@ def test_detectable_impact_is_judged_where_the_card_limits_it(
 
 
 def test_a_bearing_that_no_point_hears_is_not_judged(
-    judged: Judged, criterion: Pick, make_card: Cards
+    judged: Judged,
+    criterion: Pick,
+    make_card: Cards,
+    make_analysis: Callable[..., RecordingAnalysis],
 ) -> None:
     """No family of it was searched, so nothing is known of it."""
     shared = {
@@ -249,6 +253,8 @@ def test_a_bearing_that_no_point_hears_is_not_judged(
     assert found.reason == "No recording listens to bearing NDE."
     assert found.advice == "Record at P2Y too."
     assert assessment.hold is Hold.MEASURE_AGAIN
+    earlier = make_analysis(9, stage=Stage.AS_FOUND, point="P2Y", direction="y")
+    assert criterion(judged(before=[earlier], card=apart), "bearings-heard").reason
     both = judged({"point": "P2Y", "direction": "y"}, card=apart)
     assert criterion(both, "bearings-heard").result is CriterionResult.PASS
     assert both.verdict is Verdict.PASS

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from vibhealth.bearing import defect_orders
 from vibhealth.card import Limits, MachineCard
-from vibhealth.diagnosis.analysis import analyze_recording, largest_present
+from vibhealth.diagnosis.analysis import analyze_recording, bearings_heard, largest_present
 from vibhealth.model import (
     Calibration,
     CriterionResult,
@@ -226,6 +226,28 @@ def test_limits_decide_what_is_held(faulty: Array, analysis: RecordingAnalysis) 
     assert largest_present(found.families) is None
     given = analyze_recording(recording(faulty), card=looser, limits=Limits.default())
     assert largest_present(given.families) is not None
+
+
+def test_a_point_is_searched_for_the_bearings_it_hears(faulty: Array) -> None:
+    shared = {"element_diameter_mm": 7.94, "pitch_diameter_mm": 39.04, "load_case": "rotating"}
+    two = card(
+        bearing=[
+            {"name": "upper", "element_count": 9, **shared},
+            {"name": "lower", "element_count": 11, **shared},
+        ],
+        sensor=[{"name": "A1", "sensitivity_mv_per_g": 10.0, "full_scale_v": 5.0}],
+        point=[{"name": "P1X", "direction": "x", "sensor": "A1", "bearings": ["lower"]}],
+    )
+
+    def names(point: str | None) -> list[str]:
+        found = recording(faulty[:8192], point=point)
+        return [bearing.name for bearing in bearings_heard(two, found)]
+
+    assert names("P1X") == ["lower"]
+    assert names("P2X") == names(None) == ["upper", "lower"]
+    found = analyze_recording(recording(faulty, point="P1X"), card=two)
+    assert {finding.bearing for finding in found.families} == {"lower"}
+    assert {finding.bearing for finding in found.sensitivity} == {"lower"}
 
 
 def test_recordings_are_repeatable(analysis: RecordingAnalysis, faulty: Array) -> None:
