@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from vibhealth.acceptance import judge
 from vibhealth.card import MachineCard
 from vibhealth.model import (
     Assessment,
@@ -112,6 +113,17 @@ def test_the_reason_says_what_where_and_how_hard(showing: Judged, criterion: Pic
     assert "0.001" in found.limit_source
     silent = criterion(showing(0.5, 0.5, 0.5, impact_m_s2=None), OUTER)
     assert "striking" not in silent.reason
+
+
+def test_of_one_recording_there_is_no_share(
+    make_analysis: Callable[..., RecordingAnalysis],
+    make_family: Family,
+    criterion: Pick,
+    make_card: Cards,
+) -> None:
+    spall = make_analysis(families=[make_family(depth=0.5)])
+    found = criterion(judge([], [spall], card=make_card()), OUTER)
+    assert "bearing DE, striking" in found.reason
 
 
 def test_families_that_could_not_be_read_hide_none_that_was(

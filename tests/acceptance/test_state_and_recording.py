@@ -1,12 +1,23 @@
 """Criteria of the recordings and of the state they were made in, on both sides of every limit."""
 
 from collections.abc import Callable
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 
+from vibhealth.acceptance import judge
 from vibhealth.card import MachineCard
-from vibhealth.model import Assessment, Criterion, CriterionResult, Group, Hold, Verdict
+from vibhealth.model import (
+    Assessment,
+    Criterion,
+    CriterionResult,
+    Group,
+    Hold,
+    RecordingAnalysis,
+    Stage,
+    Verdict,
+)
 
 Judged = Callable[..., Assessment]
 Pick = Callable[[Assessment, str], Criterion]
@@ -230,6 +241,19 @@ def test_points_need_not_agree_with_each_other(judged: Judged, criterion: Pick) 
     assert criterion(judged({}, {}, facts), "agreement").result is CriterionResult.PASS
 
 
+def test_the_point_that_agrees_least_counts(
+    make_analysis: Callable[..., RecordingAnalysis], make_card: Cards, criterion: Pick
+) -> None:
+    levels = [("A", 1.0), ("A", 1.1), ("B", 1.0), ("B", 1.6), ("C", 1.0), ("C", 1.0)]
+    after = [
+        make_analysis(number, point=point, level=level)
+        for number, (point, level) in enumerate(levels)
+    ]
+    found = criterion(judge([], after, card=make_card()), "agreement")
+    assert found.value == pytest.approx(1.6)
+    assert "at B differs" in found.reason
+
+
 def test_one_recording_cannot_repeat(judged: Judged, criterion: Pick) -> None:
     points = ({"point": "A"}, {"point": "B"}, {"point": "C"})
     found = criterion(judged(*points), "agreement")
@@ -238,6 +262,23 @@ def test_one_recording_cannot_repeat(judged: Judged, criterion: Pick) -> None:
     unknown = criterion(judged(level=None), "agreement")
     assert unknown.result is CriterionResult.WATCH
     assert unknown.value == "level not known in all of them"
+
+
+@pytest.mark.parametrize(("hour", "result"), [(9, "pass"), (7, "hold")])
+def test_before_must_be_recorded_before_after(
+    judged: Judged,
+    criterion: Pick,
+    make_analysis: Callable[..., RecordingAnalysis],
+    *,
+    hour: int,
+    result: str,
+) -> None:
+    def at(hours: int) -> dict[str, Any]:
+        return {"start_time": datetime(2031, 3, 5, hours, tzinfo=UTC)}
+
+    before = make_analysis(9, stage=Stage.AS_FOUND, **at(8))
+    assessment = judged(before=[before], **at(hour))
+    check(assessment, criterion(assessment, "pair-start-times"), result)
 
 
 def test_the_same_samples_twice_are_one_recording(judged: Judged, criterion: Pick) -> None:
