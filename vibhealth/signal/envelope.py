@@ -196,8 +196,11 @@ def local_floor(power: NDArray[np.float64], width_lines: int) -> NDArray[np.floa
         msg = f"width_lines must be at least 8, got {width_lines}"
         raise InputError(msg)
     n_lines = power.shape[-1]
-    half = width_lines // 2
+    half = min(width_lines // 2, n_lines - 2)
     centres = np.unique(np.append(np.arange(1, n_lines, max(1, width_lines // 8)), n_lines - 1))
-    median = [np.median(power[max(1, c - half) : c + half + 1]) for c in centres]
+    # Mirrored at both ends, so that every window has the same number of lines.
+    mirrored = np.pad(power[1:], half, mode="reflect")
+    windows = np.lib.stride_tricks.sliding_window_view(mirrored, 2 * half + 1)[centres - 1]
+    median = np.median(windows, axis=-1)
     floor = np.interp(np.arange(n_lines), centres, median) / MEDIAN_OVER_MEAN
     return np.maximum(floor, np.finfo(np.float64).tiny)
