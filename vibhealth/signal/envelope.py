@@ -202,5 +202,5 @@ def local_floor(power: NDArray[np.float64], width_lines: int) -> NDArray[np.floa
     mirrored = np.pad(power[1:], half, mode="reflect")
     windows = np.lib.stride_tricks.sliding_window_view(mirrored, 2 * half + 1)[centres - 1]
     median = np.median(windows, axis=-1)
-    floor = np.interp(np.arange(n_lines), centres, median) / MEDIAN_OVER_MEAN
+    floor: NDArray[np.float64] = np.interp(np.arange(n_lines), centres, median) / MEDIAN_OVER_MEAN
     return np.maximum(floor, np.finfo(np.float64).tiny)
