@@ -143,7 +143,8 @@ def test_depth_and_impact_grow_with_the_strikes(by_amplitude: dict[float, Family
     for weak, strong in pairwise(rows):
         assert strong.depth_whitened > weak.depth_whitened
         assert (strong.impact_m_s2 or 0) > (weak.impact_m_s2 or 0) or weak is rows[0]
-        assert strong.false_alarm_probability <= weak.false_alarm_probability
+        # Below 1e-100 both are nothing, and the decoys' tail is no finer than that.
+        assert strong.false_alarm_probability <= max(weak.false_alarm_probability, 1e-100)
     assert [row.present for row in rows] == [False, False, True, True, True, True]
     assert rows[0].result is CriterionResult.PASS
     assert rows[0].false_alarm_probability > 0.05

@@ -19,10 +19,9 @@ from vibhealth.diagnosis.envelope_bank import (
     split_blocks,
 )
 from vibhealth.diagnosis.evidence import log_tail_bound
+from vibhealth.diagnosis.explained import LARGEST_MASKED_SHARE, explained_lines
 from vibhealth.diagnosis.family_search import (
-    LARGEST_MASKED_SHARE,
     FoundFamily,
-    explained_lines,
     search_families,
 )
 from vibhealth.model import BearingGeometry, Element, LoadCase, RollingBearing

@@ -8,7 +8,8 @@ import numpy as np
 from vibhealth.bearing import defect_orders
 from vibhealth.diagnosis.comb import Comb
 from vibhealth.diagnosis.envelope_bank import EnvelopeOrders, envelope_orders
-from vibhealth.diagnosis.family_search import FoundFamily, explained_lines
+from vibhealth.diagnosis.explained import explained_lines
+from vibhealth.diagnosis.family_search import FoundFamily
 from vibhealth.diagnosis.family_sizing import FamilyContext, deepest_reading, judged
 from vibhealth.diagnosis.shaft_locked import shaft_locked_family
 from vibhealth.diagnosis.sizes import line_to_floor_db, modulation_depth

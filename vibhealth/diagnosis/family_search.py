@@ -28,8 +28,10 @@ from vibhealth.diagnosis.comb import (
 )
 from vibhealth.diagnosis.envelope_bank import EnvelopeOrders
 from vibhealth.diagnosis.evidence import log_tail_bound
+from vibhealth.diagnosis.explained import explained_lines
+from vibhealth.diagnosis.sizes import modulation_depth
 
-__all__ = ["FoundFamily", "explained_lines", "search_families"]
+__all__ = ["FoundFamily", "search_families"]
 
 # Decoys are scanned from this to that multiple of the strike order (cage: see below).
 DECOY_RANGE = (0.55, 1.45)
@@ -47,12 +49,10 @@ TAIL_QUANTILE = 0.98
 # With fewer decoys nothing is significant.
 FEWEST_DECOYS = 50
 
-# Explained lines: so many harmonics, with all their shaft combinations, while less than this
-# share of all lines is masked.
-MASKED_HARMONICS = 6
-LARGEST_MASKED_SHARE = 0.45
-# A harmonic is masked over at most this share of the found order on each side.
-LARGEST_HARMONIC_REACH = 0.2
+# Combs of at least this share of the leading one's evidence, whose orders differ from its order by
+# a whole number within this tolerance, are one comb seen twice.
+RIVAL_EVIDENCE = 0.2
+SHIFT_TOLERANCE = 0.01
 
 # Two families of one bearing must agree on its cage speed within this share.
 CAGE_AGREEMENT = 0.003
@@ -102,36 +102,6 @@ class _Scan:
     where: NDArray[np.int64]  # envelope number * len(WIDTHS) + width number
 
 
-def explained_lines(
-    order: NDArray[np.float64], found_order: float, *, order_spacing: float, width_lines: int
-) -> NDArray[np.bool_]:
-    """Lines explained by a family: its harmonics plus and minus any shaft order.
-
-    Every line ``n * found_order + k`` with whole ``k`` has the same fractional part
-    as ``n * found_order``, and the mirrored ones (``k - n * found_order``) have one
-    minus that; because BPFO + BPFI = Z, the mirror of one ring's family is the
-    other ring's. So a fractional part within reach of a harmonic's is masked.
-    Higher harmonics are masked by themselves, all of them: a cage line at half an
-    order has a dozen below the strikes of an element.
-    """
-    fraction = order - np.floor(order)
-    number = np.maximum(np.rint(order / found_order), 1.0)
-    reach = (1.5 + 0.5 * number * width_lines) * order_spacing
-    reach = np.minimum(reach, LARGEST_HARMONIC_REACH * found_order)
-    masked = np.abs(order - number * found_order) <= reach
-    for harmonic in range(1, MASKED_HARMONICS + 1):
-        part = (harmonic * found_order) % 1.0
-        near = (1.5 + 0.5 * harmonic * width_lines) * order_spacing
-        more = masked.copy()
-        for at in (part, 1.0 - part):
-            distance = np.abs(fraction - at)
-            more |= np.minimum(distance, 1.0 - distance) <= near
-        if harmonic > 1 and more.mean() > LARGEST_MASKED_SHARE:
-            break
-        masked = more
-    return masked
-
-
 def _decoy_orders(comb: Comb, order_spacing: float, slip: float) -> NDArray[np.float64]:
     low, high = DECOY_RANGE if comb.strike_order > 1.5 else SHORTEST_DECOY_RANGE
     centre = comb.strike_order
@@ -165,7 +135,12 @@ class _Bank:
     def scan(
         self, combs: Sequence[Comb], masked: NDArray[np.bool_]
     ) -> dict[tuple[str, str], _Scan]:
-        """Largest evidence of each comb at each order of its range."""
+        """Largest evidence of each comb at each order of its range.
+
+        A comb whose first centre line is masked has none: what is left of it would be
+        lines of the family that explains the first.
+        """
+        hidden = {comb.key: masked[self.lines[comb.key].centre[0]] for comb in combs}
         best = {comb.key: np.full(self.lines[comb.key].orders.shape, -1.0) for comb in combs}
         where = {comb.key: np.zeros(best[comb.key].shape, dtype=np.int64) for comb in combs}
         for number, envelope in enumerate(self.envelopes):
@@ -173,6 +148,7 @@ class _Bank:
                 arrays = self.padded(envelope, width, masked)
                 for comb in combs:
                     evidence = comb_evidence(arrays, self.lines[comb.key])
+                    evidence[hidden[comb.key]] = 0.0
                     better = evidence > best[comb.key]
                     best[comb.key][better] = evidence[better]
                     where[comb.key][better] = number * len(WIDTHS) + position
@@ -275,9 +251,50 @@ def _band_evidence(
     )
 
 
-def _best(scan: _Scan, inside: NDArray[np.bool_]) -> tuple[int, float]:
-    at = int(np.flatnonzero(inside)[np.argmax(scan.evidence[inside])])
-    return at, float(scan.evidence[at])
+def _best(scan: _Scan, inside: NDArray[np.bool_]) -> int:
+    return int(np.flatnonzero(inside)[np.argmax(scan.evidence[inside])])
+
+
+def _strongest(
+    bank: _Bank, scans: dict[tuple[str, str], _Scan], places: Sequence["_Place"]
+) -> "_Place":
+    """The comb of most evidence; of combs that are one comb shifted by whole orders, the deepest.
+
+    A family's side band can lie in another's slip window, and its comb is then the
+    family's own, seen from a side band: the centre lines are the deeper ones.
+    """
+
+    def order(place: _Place) -> float:
+        return float(scans[place.comb.key].lines.orders[place.at])
+
+    def evidence(place: _Place) -> float:
+        return float(scans[place.comb.key].evidence[place.at])
+
+    leader = max(places, key=evidence)
+    rivals = [
+        place
+        for place in places
+        if place is leader
+        or (
+            evidence(place) >= RIVAL_EVIDENCE * evidence(leader)
+            and _is_shifted(order(place) - order(leader))
+        )
+    ]
+    if len(rivals) == 1:
+        return leader
+    seen_in = [divmod(int(scans[place.comb.key].where[place.at]), len(WIDTHS)) for place in rivals]
+    return max(
+        rivals,
+        key=lambda place: sum(
+            modulation_depth(bank.envelopes[number], order(place), bank.widths()[position])
+            for number, position in seen_in
+        ),
+    )
+
+
+def _is_shifted(difference: float) -> bool:
+    whole = round(difference)
+    return whole != 0 and abs(difference - whole) <= SHIFT_TOLERANCE
 
 
 def search_families(
@@ -319,15 +336,14 @@ def search_families(
     explained: list[FoundFamily] = []
     scans = bank.scan(remaining, masked)
     while remaining:
-        candidates = []
+        places = []
         for comb in remaining:
             centre, half = (
                 windows(comb, explained) if windows is not None else (comb.strike_order, slip)
             )
             inside = bank.window(comb, centre, half)
-            at, evidence = _best(scans[comb.key], inside)
-            candidates.append((evidence, _Place(comb=comb, at=at, inside=inside)))
-        _, place = max(candidates, key=lambda candidate: candidate[0])
+            places.append(_Place(comb=comb, at=_best(scans[comb.key], inside), inside=inside))
+        place = _strongest(bank, scans, places)
         family = _judge(bank, place, scans, scans, masked, masked)
         if np.exp(family.log_probability_theory) * len(combs) < significance:
             # Worth a null of its own: measured where its own lines are masked.
@@ -336,6 +352,7 @@ def search_families(
                 family.order,
                 order_spacing=bank.spacing,
                 width_lines=family.width_lines,
+                side_bands=[band.spacing_order for band in place.comb.spacings],
             )
             scans_now = bank.scan(remaining, masked_now)
             family = _judge(bank, place, scans, scans_now, masked, masked_now)
