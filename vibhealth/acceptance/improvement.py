@@ -19,6 +19,8 @@ from vibhealth.units import amplitude_ratio_to_db
 __all__ = ["improvement_criteria", "improvements"]
 
 LEVELS = ("bearing-band-block-median", "residual-rms", "working-motion-rms")
+# A rebuild takes 10 to 30 dB from a bad bearing's band; 40 dB is a loose or filtered sensor.
+QUIETER_HOLD = 0.01
 BEARING_LEVEL = "bearing-band-block-median"
 
 
@@ -220,6 +222,24 @@ def _level_not_worse(evidence: Evidence) -> list[Criterion]:
     ]
     if not ratios:
         return []
+    quietest, where = min(ratios)
+    if quietest < QUIETER_HOLD:
+        return [
+            Criterion(
+                id="bearing-band-not-worse",
+                group=Group.IMPROVEMENT,
+                title="Bearing-band level over the as-found one",
+                result=CriterionResult.HOLD,
+                value=quietest,
+                unit="1",
+                limit=QUIETER_HOLD,
+                limit_source="smallest believable ratio; common practice, no source",
+                advice="Check mount, cable and filters of the sensor; record again.",
+                hold=Hold.MEASURE_AGAIN,
+                reason=f"The bearing band is {1 / quietest:.0f} times quieter than before the "
+                f"rebuild ({where}): no rebuild does that, a deaf sensor does.",
+            )
+        ]
     value, title = max(ratios)
     result = graded(value, limits.value("high_frequency_ratio_watch"), hold)
     bad = result is CriterionResult.HOLD

@@ -20,7 +20,7 @@ from vibhealth.diagnosis.quality_samples import (
     offset,
     sensor_range,
 )
-from vibhealth.diagnosis.quality_state import anti_alias, bandwidth, length, mains
+from vibhealth.diagnosis.quality_state import anti_alias, band_alive, bandwidth, length, mains
 from vibhealth.model import QualityFinding, Recording
 
 __all__ = ["CHECKS", "check_pair", "check_recording"]
@@ -38,6 +38,7 @@ CHECKS: tuple[tuple[str, str, Check, bool], ...] = (
     ("settling", "Sensor settled", settling, True),
     ("offset", "No large offset", offset, True),
     ("bandwidth", "Fast enough for the bearing band", bandwidth, False),
+    ("band-alive", "The bearing band is alive", band_alive, True),
     ("anti-alias", "Falls towards half the sampling rate", anti_alias, True),
     ("dropped-samples", "No samples lost", dropped_samples, True),
     ("repeated-block", "No stuck or repeated samples", repeated_block, True),

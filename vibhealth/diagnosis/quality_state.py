@@ -5,6 +5,7 @@ practice without a published source.
 """
 
 import math
+from itertools import pairwise
 
 import numpy as np
 from scipy import signal
@@ -19,8 +20,9 @@ from vibhealth.diagnosis.quality_facts import (
     passed,
     watch,
 )
+from vibhealth.units import STANDARD_GRAVITY_M_S2
 
-__all__ = ["anti_alias", "bandwidth", "length", "mains"]
+__all__ = ["anti_alias", "band_alive", "bandwidth", "length", "mains"]
 
 USABLE_SHARE_OF_NYQUIST = 0.98
 BAND_SHARE_HOLD = 0.5
@@ -31,6 +33,16 @@ MAINS_HARMONICS = 10
 MAINS_SHARE = 0.05
 MAINS_MINIMUM_S = 2.0
 SHAFT_HARMONICS = 40
+
+
+# Quietest that a bearing band can be on a running machine: 0.5 mg rms, and per part of the band
+# 0.5 ug/sqrt(Hz), below the noise of the best industrial accelerometers (common practice, no
+# source). Without calibration: this share of the whole record's rms.
+QUIETEST_RMS_M_S2 = 0.005
+QUIETEST_DENSITY = (0.5e-6 * STANDARD_GRAVITY_M_S2) ** 2
+QUIETEST_SHARE = 1e-6
+BAND_PARTS = 16
+DEAD_SHARE_HOLD = 0.25
 
 
 def length(facts: SampleFacts, needs: Needs) -> Outcome:
@@ -89,6 +101,44 @@ def _usable_band(facts: SampleFacts) -> tuple[float, float]:
         return 0.0, high_hz
     sensor_low, sensor_high = facts.recording.sensor_usable_hz
     return sensor_low, min(high_hz, sensor_high)
+
+
+def band_alive(facts: SampleFacts, needs: Needs) -> Outcome:
+    """Hold a bearing band that is quieter than any sensor on a running machine.
+
+    A loose mount, a filter left in or a broken cable shield leaves the working
+    motion and takes the bearing band away: then a bad bearing looks good.
+    """
+    if needs.bearing_band_hz is None:
+        return not_judged("No bearing band is given.", "Write the bearing band on the card.")
+    low_hz, high_hz = _usable_band(facts)
+    low_hz, high_hz = max(low_hz, needs.bearing_band_hz[0]), min(high_hz, needs.bearing_band_hz[1])
+    lines = facts.between(low_hz, high_hz)
+    total = float(facts.power.sum())
+    if low_hz >= high_hz or lines.size == 0 or total == 0:
+        return not_judged("Nothing of the bearing band was recorded.", "Record faster.")
+    level = facts.rms * math.sqrt(float(lines.sum()) / total)
+    edges = np.linspace(0, lines.size, BAND_PARTS + 1).astype(int)
+    parts = [part for first, last in pairwise(edges) if (part := lines[first:last]).size]
+    width_hz = (high_hz - low_hz) / len(parts)
+    densities = [facts.rms**2 * float(part.sum()) / total / width_hz for part in parts]
+    if facts.recording.is_calibrated:
+        quietest_level, quietest_density = QUIETEST_RMS_M_S2, QUIETEST_DENSITY
+    else:
+        quietest_level = QUIETEST_SHARE * facts.rms
+        quietest_density = quietest_level**2 / (high_hz - low_hz)
+    dead = sum(density < quietest_density for density in densities) / len(densities)
+    found = (
+        f"The bearing band ({low_hz:.0f} to {high_hz:.0f} Hz) holds {facts.words(level)} rms "
+        f"(at least {facts.words(quietest_level)}), {100 * dead:.0f} % of it is silent (at most "
+        f"{100 * DEAD_SHARE_HOLD:.0f} %)"
+    )
+    if level < quietest_level or dead > DEAD_SHARE_HOLD:
+        return hold(
+            f"{found}: quieter than a sensor on a running machine can be.",
+            "Check mount, cable and any low-pass filter of sensor and recorder; record again.",
+        )
+    return passed(f"{found}.")
 
 
 def anti_alias(facts: SampleFacts, _needs: Needs) -> Outcome:

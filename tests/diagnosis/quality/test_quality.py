@@ -11,7 +11,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from vibhealth.diagnosis.quality import CHECKS
+from vibhealth.diagnosis.quality import CHECKS, check_recording
 from vibhealth.diagnosis.quality_facts import sample_facts
 from vibhealth.errors import InputError
 from vibhealth.model import QualityFinding, Recording
@@ -45,7 +45,7 @@ def test_findings_come_in_the_order_of_the_table_with_title_and_detail(
 ) -> None:
     found = tuple(findings(recording(feeder(seconds=5))).values())
     assert [(f.id, f.title) for f in found] == [(name, title) for name, title, _, _ in CHECKS]
-    assert len({f.id for f in found}) == len(found) == 14
+    assert len({f.id for f in found}) == len(found) == 15
     assert all(re.fullmatch(r"[a-z]+(-[a-z]+)*", f.id) and f.detail.endswith(".") for f in found)
 
 
@@ -525,3 +525,45 @@ def test_the_power_of_a_line_is_free_of_its_floor(
     # The floor of eleven lines is 11 / 96000 of the noise, more than half of the tone's 2e-4;
     # what scatters is the noise beside the tone's own lines, about 15 %.
     assert share == pytest.approx(0.02**2 / 2, rel=0.3)
+
+
+# --- a deaf sensor -----------------------------------------------------------------------
+
+
+def in_band(noise_g: float, cut_hz: float | None, feeder: Callable[..., Array]) -> Array:
+    """The feeder with noise of its own level, if wanted without anything above ``cut_hz``."""
+    samples = feeder(noise_g=noise_g)
+    if cut_hz is None:
+        return samples
+    lines = np.fft.rfft(samples)
+    lines[np.fft.rfftfreq(samples.size, 1 / 6400.0) > cut_hz] = 0
+    return np.asarray(np.fft.irfft(lines, samples.size))
+
+
+@pytest.mark.parametrize(
+    ("noise_g", "cut_hz", "expected"),
+    [
+        (0.1, None, "pass"),
+        (0.1, 400.0, "hold"),  # a filter left in: nothing above 400 Hz
+        (0.1, 2400.0, "pass"),  # 18 % of 1000 to 2700 Hz silent: below the limit of 25 %
+        (0.1, 2200.0, "hold"),  # 29 %
+        # White noise to 3200 Hz leaves sqrt(1700/3200) = 0.73 of its rms in the band.
+        (0.00075, None, "pass"),  # 0.55 mg
+        (0.00060, None, "hold"),  # 0.44 mg, quieter than 0.51 mg
+    ],
+)
+def test_a_silent_bearing_band_is_no_good_bearing(
+    noise_g: float,
+    cut_hz: float | None,
+    expected: str,
+    feeder: Callable[..., Array],
+    recording: Callable[..., Recording],
+) -> None:
+    found = check_recording(
+        recording(in_band(noise_g, cut_hz, feeder)),
+        shaft_frequency_hz=16.3,
+        bearing_band_hz=(1000.0, 2700.0),
+    )
+    finding = next(f for f in found if f.id == "band-alive")
+    assert finding.result.value == expected, finding.detail
+    assert ("low-pass filter" in finding.advice) is (expected == "hold")
