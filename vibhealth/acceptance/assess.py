@@ -30,6 +30,7 @@ SCOPE = (
     "Recordings only: nothing is known here of the work by hand. Bolts, oil, seals, guard and "
     "braces still have to be checked and signed for."
 )
+INVENTED = "INVENTED recordings of an invented machine: for practice, never evidence."
 NO_BASELINE = (
     "There is no known-good recording of this machine to compare with: absolute limits only."
 )
@@ -213,7 +214,16 @@ def _assessment(evidence: Evidence) -> Assessment:
         *stability_criteria(evidence),
         *improvement_criteria(evidence),
     )
-    scope = " ".join([SCOPE, NO_BASELINE, *([AS_FOUND] if evidence.before else [])])
+    everything = (*evidence.before, *evidence.after)
+    invented = any("INVENTED" in text for a in everything for _, text in a.recording.remarks)
+    scope = " ".join(
+        [
+            *([INVENTED] if invented else []),
+            SCOPE,
+            NO_BASELINE,
+            *([AS_FOUND] if evidence.before else []),
+        ]
+    )
     return Assessment(
         machine=_machine(evidence.card),
         verdict=decide(criteria),

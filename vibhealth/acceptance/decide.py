@@ -107,9 +107,21 @@ def headline(criteria: Sequence[Criterion], *, has_baseline: bool) -> str:
         if watched
         else "No fault found, and a small bearing fault would have been seen."
     )
+    clean += _exceptions(criteria)
     if has_baseline:
         return f"PASS. {clean}"
     return f"PASS on absolute checks only. {clean}"
+
+
+def _exceptions(criteria: Sequence[Criterion]) -> str:
+    """What the first line must not hide: blind spots, and points that were not recorded."""
+    watched = {c.id: c for c in criteria if c.result is CriterionResult.WATCH}
+    words = ""
+    if "blind-spots" in watched:
+        words += f" Blind spot: {watched['blind-spots'].value}."
+    if "points-recorded" in watched:
+        words += f" Without a point of the card: {watched['points-recorded'].value}."
+    return words
 
 
 def next_step(criteria: Sequence[Criterion]) -> NextStep:

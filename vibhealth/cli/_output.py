@@ -70,7 +70,11 @@ def refuse_existing(folder: Path, names: Sequence[str], *, overwrite: bool) -> N
     OutputError
         If a file is there already, or the folder cannot be made or written.
     """
-    existing = next(place for place in (folder, *folder.absolute().parents) if place.exists())
+    try:
+        existing = next(place for place in (folder, *folder.absolute().parents) if place.exists())
+    except OSError as error:
+        msg = f"cannot write into {str(folder)[:60]}...: {error.strerror}; give another folder"
+        raise OutputError(msg) from error
     if not existing.is_dir():
         msg = f"cannot write into {folder}: {existing} is a file; give the name of a folder"
         raise OutputError(msg)

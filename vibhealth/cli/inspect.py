@@ -35,7 +35,11 @@ def inspect(
 ) -> None:
     """Is this recording usable? Speed, levels, faults of the recording. Exit 3: record again."""
     from vibhealth.card import read_card
-    from vibhealth.diagnosis.inspection import inspect_recording, reasons_to_record_again
+    from vibhealth.diagnosis.inspection import (
+        inspect_recording,
+        reasons_to_record_again,
+        speed_reasons,
+    )
     from vibhealth.report import analysis_text, analysis_view, dumps, recording_dict
 
     options = read_options(
@@ -54,6 +58,8 @@ def inspect(
     recording = read_one(source, the_card)
     analysis = inspect_recording(recording, card=the_card, given_speed_rpm=speed)
     reasons = reasons_to_record_again(analysis, is_nominal_speed_known=the_card is not None)
+    if the_card is not None and speed is None:
+        reasons += speed_reasons(analysis, card=the_card)
     if json:
         facts = {"usable": not reasons, "record_again_because": list(reasons)}
         emit(dumps({**recording_dict(analysis), **facts}))

@@ -4,8 +4,9 @@ from vibhealth.card import Limits, MachineCard
 from vibhealth.diagnosis.curves import waveform_excerpt
 from vibhealth.diagnosis.first_look import first_look
 from vibhealth.model import CriterionResult, QualityFinding, Recording, RecordingAnalysis
+from vibhealth.units import hz_to_rpm
 
-__all__ = ["inspect_recording", "not_checked", "reasons_to_record_again"]
+__all__ = ["inspect_recording", "not_checked", "reasons_to_record_again", "speed_reasons"]
 
 NOT_SEARCHED = "not looked for: this was an inspection of the recording only"
 # Without these nothing else can be judged, once the nominal speed is known.
@@ -87,6 +88,45 @@ def reasons_to_record_again(
         if finding.result is CriterionResult.HOLD
         or (is_nominal_speed_known and finding.id in NEEDED and _is_open(finding))
     )
+
+
+def speed_reasons(analysis: RecordingAnalysis, *, card: MachineCard) -> tuple[str, ...]:
+    """Why the speed speaks against this recording: off the card's, or not steady.
+
+    Parameters
+    ----------
+    analysis : RecordingAnalysis
+        From `inspect_recording`.
+    card : MachineCard
+        Nominal speed and limits.
+
+    Returns
+    -------
+    tuple of str
+    """
+    hz, variation = analysis.speed.shaft_frequency_hz, analysis.speed.variation_percent
+    reasons = []
+    if hz is not None and analysis.speed.source != "card":
+        away = 100 * (hz / card.nominal_shaft_frequency_hz - 1)
+        limit = card.limits.value("speed_hold_percent")
+        if abs(away) > limit:
+            reasons.append(
+                f"It turns at {hz_to_rpm(hz):.0f} r/min, the card says "
+                f"{card.machine.nominal_speed_rpm:g} ({away:+.1f} %, limit {limit:g} %). Check "
+                "machine, point, card and sampling rate."
+            )
+    limit = card.limits.value("speed_variation_hold_percent")
+    if variation is not None and variation > limit:
+        reasons.append(
+            f"The speed changes by {variation:.1f} % (limit {limit:g} %). Record away from start "
+            "and stop."
+        )
+    elif variation is None and card.exciter is not None:
+        reasons.append(
+            "How steady the speed was could not be measured. Record at steady speed, away from "
+            "start and stop, sensor on the moving body."
+        )
+    return tuple(reasons)
 
 
 def not_checked(analysis: RecordingAnalysis) -> tuple[str, ...]:
