@@ -127,11 +127,13 @@ def test_the_first_line_of_a_pass() -> None:
     assert headline([FINE], has_baseline=True) == f"PASS. {clean}"
     ticking = headline([FINE, WATCH], has_baseline=True)
     assert ticking == "PASS. A small regular ticking is there, too small to hold: check early."
-    for other in (
-        line("watch", group=Group.RECORDING),
-        line("watch", id_="blind-spots"),
+    assert headline([line("watch", group=Group.RECORDING)], has_baseline=True) == f"PASS. {clean}"
+    for id_, words in (
+        ("blind-spots", "Blind spot: 1.0."),
+        ("points-recorded", "Without a point of the card: 1.0."),
     ):
-        assert headline([other], has_baseline=True) == f"PASS. {clean}"
+        found = headline([line("watch", id_=id_)], has_baseline=True)
+        assert found == f"PASS. {clean} {words}"
 
 
 def test_what_to_do_next() -> None:
