@@ -128,11 +128,11 @@ def test_the_first_line_of_a_pass() -> None:
     ticking = headline([FINE, WATCH], has_baseline=True)
     assert ticking == "PASS. A small regular ticking is there, too small to hold: check early."
     assert headline([line("watch", group=Group.RECORDING)], has_baseline=True) == f"PASS. {clean}"
-    for id_, words in (
-        ("blind-spots", "Blind spot: 1.0."),
-        ("points-recorded", "Without a point of the card: 1.0."),
+    for id_, group, words in (
+        ("blind-spots", Group.BEARING, "Blind spot: 1.0."),
+        ("points-recorded", Group.RECORDING, "Of the card's points 1.0."),
     ):
-        found = headline([line("watch", id_=id_)], has_baseline=True)
+        found = headline([line("watch", group=group, id_=id_)], has_baseline=True)
         assert found == f"PASS. {clean} {words}"
 
 

@@ -120,7 +120,7 @@ def _exceptions(criteria: Sequence[Criterion]) -> str:
     if "blind-spots" in watched:
         words += f" Blind spot: {watched['blind-spots'].value}."
     if "points-recorded" in watched:
-        words += f" Without a point of the card: {watched['points-recorded'].value}."
+        words += f" Of the card's points {watched['points-recorded'].value}."
     return words
 
 
