@@ -69,6 +69,21 @@ def test_two_of_three_must_agree(
         assert criterion(assessment, f"family-DE-{other.value}").result is CriterionResult.PASS
 
 
+@pytest.mark.parametrize("share", [0.45, 0.55])
+def test_a_strike_below_what_could_be_read_has_no_size(
+    showing: Judged, judged: Judged, share: float
+) -> None:
+    """Half of the smallest strike that any recording could have shown is the limit."""
+    rows = [row for analysis in judged({}).recordings for row in analysis.sensitivity]
+    detectable = min(
+        row.detectable_impact_m_s2 or math.inf for row in rows if row.element is Element.OUTER_RING
+    )
+    impact = share * detectable
+    reason = showing(0.5, 0.5, 0.5, impact_m_s2=impact).reasons[0]
+    assert "Regular ticking" in reason
+    assert (f"about {impact:.2g} m/s²" in reason) is (share > 0.5)
+
+
 def test_names_are_kept_in_what_to_watch(showing: Judged) -> None:
     first = showing(0.2, 0.2, 0.2).reasons[0]
     assert first.startswith("Watch: outer ring of bearing DE - A small regular ticking")
@@ -106,7 +121,7 @@ def test_the_reason_says_what_where_and_how_hard(showing: Judged, criterion: Pic
     )
     assert found.reason == (
         "Regular ticking that fits the outer ring or rolling element of bearing DE, in 2 of 3 "
-        "recordings, striking with at least 5 m/s² (modulation depth 0.50, limit 0.3). It lies in "
+        "recordings, striking with about 5 m/s² (modulation depth 0.50, limit 0.3). It lies in "
         "a blind spot of this bearing."
     )
     assert "false-alarm probability below 1e-6" in found.detail

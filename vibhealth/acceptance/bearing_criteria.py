@@ -21,6 +21,9 @@ __all__ = ["bearing_criteria", "element_words", "sensitivity_criteria"]
 AGREEING_RECORDINGS = 3
 AGREEING_SHARE = 2 / 3
 
+# Least share of the detectable strike amplitude at which a strike's size is told.
+READABLE_SHARE = 0.5
+
 Reading = tuple[RecordingAnalysis, FamilyFinding]
 
 
@@ -148,7 +151,7 @@ def _family(evidence: Evidence, bearing: str, element: Element) -> Criterion:
         advice=_advice(result, finding),
         hold=Hold.FIX if result is CriterionResult.HOLD else None,
         reason=_reason(evidence, finding, hold) if hold else "",
-        detail=_detail(finding),
+        detail=_detail(evidence, finding),
     )
 
 
@@ -157,9 +160,29 @@ def _largest_insignificant(readings: list[Reading]) -> float:
     return max(finding.depth_whitened for _, finding in readings)
 
 
-def _detail(finding: FamilyFinding) -> str:
-    shown = finding.result is not CriterionResult.PASS and finding.impact_m_s2 is not None
-    impact = f", strikes of at least {finding.impact_m_s2:.2g} m/s²" if shown else ""
+def _strike_words(evidence: Evidence, finding: FamilyFinding) -> str:
+    """Strike amplitude of a significant family, where it is readable.
+
+    A reading below half of what these recordings could have shown at all is a
+    reading of the noise: the strikes are there, their size is not known.
+    """
+    if finding.result is CriterionResult.PASS or not finding.impact_m_s2:
+        return ""
+    detectable = [
+        row.detectable_impact_m_s2
+        for analysis in evidence.after
+        for row in analysis.sensitivity
+        if (row.bearing, row.element) == (finding.bearing, finding.element)
+        and row.detectable_impact_m_s2 is not None
+    ]
+    if finding.impact_m_s2 < READABLE_SHARE * min(detectable, default=0.0) < math.inf:
+        return ""
+    return f"about {finding.impact_m_s2:.2g} m/s²"
+
+
+def _detail(evidence: Evidence, finding: FamilyFinding) -> str:
+    words = _strike_words(evidence, finding)
+    impact = f", strikes of {words}" if words else ""
     return (
         f"order {finding.order:.3f} ({finding.frequency_hz:.2f} Hz, {finding.slip_percent:+.2f} % "
         f"from the computed one), false-alarm probability "
@@ -193,11 +216,8 @@ def _advice(result: CriterionResult, finding: FamilyFinding) -> str:
 def _reason(evidence: Evidence, finding: FamilyFinding, hold: list[Reading]) -> str:
     files = {analysis.recording.sha256 for analysis, _ in hold}
     all_files = {analysis.recording.sha256 for analysis in evidence.after}
-    impact = (
-        ""
-        if not finding.impact_m_s2
-        else f", striking with at least {finding.impact_m_s2:.2g} m/s²"
-    )
+    words = _strike_words(evidence, finding)
+    impact = f", striking with {words}" if words else ""
     spot = " It lies in a blind spot of this bearing." if finding.blind_spot else ""
     return (
         f"Regular ticking that fits the {element_words(finding)} of bearing {finding.bearing}"
