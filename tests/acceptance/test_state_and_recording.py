@@ -181,7 +181,10 @@ def test_a_check_that_does_not_apply_costs_nothing_and_hides_nothing(
 def test_the_length_has_its_limit(judged: Judged, criterion: Pick) -> None:
     found = criterion(judged(), "recording-length")
     assert found.limit == 400.0
-    assert criterion(judged(), "recording-clipping").limit is None
+    clipping = criterion(judged(), "recording-clipping")
+    assert (clipping.limit, clipping.unit) == (5.0, "samples")
+    assert clipping.limit_source == "starting value, common practice, no source"
+    assert criterion(judged(), "recording-calibration").limit is None
 
 
 @pytest.mark.parametrize(

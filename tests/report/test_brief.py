@@ -173,9 +173,27 @@ def test_sensitivity_is_that_of_the_best_as_left_recording(
         )
     )
     text = joined(view)
-    assert "upper, outer ring modulation depth 0.04 P2X, in 95 % of the trials" in text
+    assert "upper, outer ring depth 0.04 in 95 % of trials P2X" in text
     assert "upper, cage none of the sizes tried P1X" in text
-    assert "P0X, in" not in text
+    assert "depth 0.001" not in text
+
+
+def test_a_blind_element_is_not_promised_on_the_shafts_lines(
+    make_view: Make, spalled: RecordingAnalysis
+) -> None:
+    hidden = tuple(
+        replace(family, blind_spot=family.element is Element.OUTER_RING)
+        for family in spalled.families
+    )
+    left = replace(
+        spalled,
+        recording=replace(spalled.recording, point="P1X", stage=Stage.AS_LEFT),
+        families=hidden,
+        sensitivity=(seen(Element.OUTER_RING, 0.05, 0.2), seen(Element.INNER_RING, 0.05, 0.2)),
+    )
+    text = joined(make_view(recordings=(left,)))
+    assert text.count("P1X, not on the shaft's lines: blind spot") == 1
+    assert "upper, outer ring depth 0.05 in 95 % of trials strikes of 0.2 m/s² P1X, not on" in text
 
 
 def test_what_a_pass_does_not_mean_is_said_on_a_pass(make_view: Make, passing: Assessment) -> None:

@@ -23,7 +23,8 @@ __all__ = ["recording_criteria", "state_criteria"]
 
 PRACTICE = "common practice, no source"
 
-LIMIT_IDS = {"length": "minimum_turns"}
+LIMIT_IDS = {"length": "minimum_turns", "clipping": "clipped_samples_hold"}
+LIMIT_UNITS = {"length": "turns", "clipping": "samples"}
 
 
 def recording_criteria(evidence: Evidence) -> list[Criterion]:
@@ -79,7 +80,7 @@ def _quality_criterion(
         title=finding.title,
         result=result,
         value=finding.detail,
-        unit="turns" if limit_id else "",
+        unit=LIMIT_UNITS.get(check, ""),
         limit=evidence.limits.value(limit_id) if limit_id else None,
         limit_source=evidence.limits.source(limit_id) if limit_id else PRACTICE,
         advice=finding.advice,

@@ -244,14 +244,6 @@ TABLE: tuple[tuple[str, float | None, str, tuple[float, float], str, str], ...] 
         "clipped samples in a recording",
         PRACTICE,
     ),
-    (
-        "strikes_watch_per_100_turns",
-        20.0,
-        "per 100 turns",
-        (0.01, 1000000.0),
-        "random strikes above six robust standard deviations in the bearing band",
-        PRACTICE,
-    ),
 )
 
 LIMIT_DEFINITIONS: tuple[LimitDefinition, ...] = tuple(

@@ -26,6 +26,7 @@ from vibhealth.diagnosis.comb import (
     harmonic_widths,
     shaft_lines,
 )
+from vibhealth.diagnosis.decoys import TAIL_QUANTILE, DecoyLaw
 from vibhealth.diagnosis.envelope_bank import EnvelopeOrders
 from vibhealth.diagnosis.evidence import log_tail_bound
 from vibhealth.diagnosis.explained import explained_lines
@@ -43,11 +44,6 @@ STEPS_PER_LINE = 4
 # At most so many orders are scanned per comb: enough decoys for a tail, bounded work.
 LARGEST_SCAN = 24_000
 
-# The tail of the decoys' evidence is taken as exponential above this quantile.
-TAIL_QUANTILE = 0.98
-
-# With fewer decoys nothing is significant.
-FEWEST_DECOYS = 50
 
 # Combs of at least this share of the leading one's evidence, whose orders differ from its order by
 # a whole number within this tolerance, are one comb seen twice.
@@ -197,42 +193,6 @@ def _log_theory(bank: _Bank, comb: Comb, evidence: float, width: int, n_trials: 
     lines = bank.lines[comb.key]
     counts = [w * n_averages for w in widths] + [widths[p] * n_averages for p, _ in lines.sides]
     return min(0.0, log_tail_bound(evidence, counts) + float(np.log(n_trials)))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Null:
-    """The decoys' evidence: sorted values and an exponential tail above a threshold."""
-
-    values: NDArray[np.float64]
-    threshold: float
-    scale: float
-
-    @classmethod
-    def measured(cls, scan: _Scan, decoy: NDArray[np.bool_]) -> "_Null":
-        values = scan.evidence[decoy]
-        values = np.sort(values[values >= 0])
-        if values.size < FEWEST_DECOYS:
-            return cls(values=values, threshold=np.inf, scale=1.0)
-        threshold = float(np.quantile(values, TAIL_QUANTILE))
-        excess = values[values > threshold] - threshold
-        # Neighbouring orders share lines: only every STEPS_PER_LINE-th value is a sample.
-        samples = max(1.0, excess.size / STEPS_PER_LINE)
-        mean = float(excess.mean()) if excess.size else 1.0
-        return cls(
-            values=values,
-            threshold=threshold,
-            scale=max(1.0, mean) * (1.0 + 1.0 / np.sqrt(samples)),
-        )
-
-    def log_probability(self, evidence: float, n_orders: int) -> float:
-        """Log probability that any of ``n_orders`` decoys reaches the evidence (union bound)."""
-        if self.values.size < FEWEST_DECOYS:
-            return 0.0
-        if evidence <= self.threshold:
-            reached = self.values.size - int(np.searchsorted(self.values, evidence))
-            return min(0.0, float(np.log(max(reached, 1) / self.values.size * n_orders)))
-        log_share = np.log(1.0 - TAIL_QUANTILE) - (evidence - self.threshold) / self.scale
-        return min(0.0, float(log_share + np.log(n_orders)))
 
 
 def _band_evidence(
@@ -398,7 +358,7 @@ def _judge(  # noqa: PLR0913, PLR0917 (the search's state, before and after mask
     decoy = np.abs(null.lines.orders / comb.strike_order - 1.0) > 2 * bank.slip
     for index in null.lines.centre:
         decoy &= ~null_masked[index]
-    measured = _Null.measured(null, decoy)
+    measured = DecoyLaw.measured(null.evidence[decoy], values_per_sample=STEPS_PER_LINE)
     decoys = measured.log_probability(evidence, place.n_orders)
     return FoundFamily(
         comb=comb,

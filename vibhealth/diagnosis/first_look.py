@@ -83,6 +83,7 @@ def first_look(
         minimum_turns=limits.value("minimum_turns"),
         recommended_turns=limits.value("recommended_turns"),
         minimum_turns_source=limits.source("minimum_turns"),
+        clipped_samples=limits.value("clipped_samples_hold"),
     )
     say("levels and motion")
     return FirstLook(

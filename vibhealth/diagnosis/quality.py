@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 from vibhealth.diagnosis.quality_course import repeated_block, sensor_overload, settling
 from vibhealth.diagnosis.quality_facts import (
+    CLIPPED_SAMPLES,
     Needs,
     Outcome,
     SampleFacts,
@@ -56,6 +57,7 @@ def check_recording(  # noqa: PLR0913 - every option is a fact of the machine or
     minimum_turns: float = 400.0,
     recommended_turns: float = 1000.0,
     minimum_turns_source: str = "common practice, no source",
+    clipped_samples: float = CLIPPED_SAMPLES,
 ) -> tuple[QualityFinding, ...]:
     """Check one recording for faults of recording.
 
@@ -73,6 +75,8 @@ def check_recording(  # noqa: PLR0913 - every option is a fact of the machine or
         Fewer turns are a hold, or a watch; ``0 < minimum <= recommended``.
     minimum_turns_source : str
         Where the two limits come from, printed with them.
+    clipped_samples : float
+        More samples than this at the extreme value are clipping; above 0.
 
     Returns
     -------
@@ -92,6 +96,7 @@ def check_recording(  # noqa: PLR0913 - every option is a fact of the machine or
         minimum_turns=minimum_turns,
         recommended_turns=recommended_turns,
         turns_source=minimum_turns_source,
+        clipped_samples=clipped_samples,
     )
     facts = sample_facts(recording)
     return tuple(

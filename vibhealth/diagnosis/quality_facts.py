@@ -40,6 +40,11 @@ class Outcome:
     advice: str = ""
 
 
+# More samples than this at the extreme value are clipping (starting value, common practice, no
+# source; the card's limit clipped_samples_hold overrides it).
+CLIPPED_SAMPLES = 5.0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Needs:
     """What the recording must be good for; None where it is not known."""
@@ -50,6 +55,7 @@ class Needs:
     minimum_turns: float
     recommended_turns: float
     turns_source: str
+    clipped_samples: float = CLIPPED_SAMPLES
 
     def __post_init__(self) -> None:
         for name in ("shaft_frequency_hz", "highest_needed_hz"):
@@ -60,6 +66,7 @@ class Needs:
             if not 0 < low < high < float("inf"):
                 msg = f"bearing_band_hz must satisfy 0 < low < high, got {self.bearing_band_hz}"
                 raise InputError(msg)
+        check_positive(self.clipped_samples, name="clipped_samples")
         if not 0 < self.minimum_turns <= self.recommended_turns < float("inf"):
             msg = (
                 "turns must satisfy 0 < minimum_turns <= recommended_turns, got "

@@ -33,8 +33,7 @@ __all__ = [
 DEAD_RMS_M_S2 = g_to_m_s2(0.02)
 DEAD_MAINS_SHARE = 0.5
 MAINS_HZ = (50.0, 60.0)
-CLIPPED_SAMPLES = 5  # more samples than this at the extreme value are clipping
-CLIPPED_RUN = 3  # so are this many in a row
+CLIPPED_RUN = 3  # so many in a row at the extreme value are clipping, however few they are
 # A clean sine rounded to a grid puts 1 / (sqrt(3) - 1) * 2 = 2.73 times as many samples on
 # its outermost level as on the mean of the next two (arcsine law); noise always puts fewer.
 # The larger ratio allows for chance where the neighbours are few.
@@ -56,9 +55,9 @@ class _End:
     longest_run: int
     neighbours: float  # mean count of the next two distinct values
 
-    def is_pile_up(self) -> bool:
+    def is_pile_up(self, clipped_samples: float) -> bool:
         """Whether more samples lie here than the values below can explain."""
-        if self.count > CLIPPED_SAMPLES:
+        if self.count > clipped_samples:
             few = self.neighbours < FEW_NEIGHBOURS
             ratio = PILE_UP_RATIO_OF_FEW if few else PILE_UP_RATIO
             return self.count > ratio * max(self.neighbours, 1.0)
@@ -104,26 +103,27 @@ def _mains_share(facts: SampleFacts, needs: Needs, mains_hz: float) -> float:
     return facts.line_power(mains_hz) / float(facts.power.sum())
 
 
-def clipping(facts: SampleFacts, _needs: Needs) -> Outcome:
+def clipping(facts: SampleFacts, needs: Needs) -> Outcome:
     """Hold flat tops: the extreme value repeated more often than its neighbours.
 
     Low-level recordings repeat their extreme values because the converter's grid
     is coarse, so repeats are compared with those of the next two values. Samples
     at the converter's full scale count whatever their neighbours.
     """
+    limit = needs.clipped_samples
     ends = (_end(facts, top=True), _end(facts, top=False))
-    flat = sum(end.count for end in ends if end.is_pile_up())
+    flat = sum(end.count for end in ends if end.is_pile_up(limit))
     share = f"{100 * flat / facts.samples.size:.2g} % flat tops"
     repeats = max(end.count for end in ends)
     if flat:
         return hold(
             f"{share}: {flat} samples lie exactly on the extreme value (limit "
-            f"{CLIPPED_SAMPLES}, or {CLIPPED_RUN} in a row).",
+            f"{limit:g}, or {CLIPPED_RUN} in a row).",
             "Signal too big for the input range. Use the next higher range and record again.",
         )
     at_limit, run = _at_full_scale(facts)
-    found = f"{at_limit} samples lie at the converter's full scale (limit {CLIPPED_SAMPLES})"
-    if at_limit > CLIPPED_SAMPLES or run >= CLIPPED_RUN:
+    found = f"{at_limit} samples lie at the converter's full scale (limit {limit:g})"
+    if at_limit > limit or run >= CLIPPED_RUN:
         return hold(
             f"{found}, up to {run} in a row (limit {CLIPPED_RUN - 1}).",
             "Signal too big for the input range. Use the next higher range and record again.",

@@ -129,9 +129,13 @@ def _sensitivity(view: ReportView) -> Iterator[RenderableType]:
         return
     grid = Table.grid(padding=(0, 2))
     for row in view.sensitivity:
-        depth = f"modulation depth {row.depth}" if row.depth else "none of the sizes tried"
+        depth = (
+            f"depth {row.depth} in {row.chance} of trials"
+            if row.depth
+            else "none of the sizes tried"
+        )
         strike = f"strikes of {row.impact}" if row.impact and row.depth else ""
-        where = f"{row.point}, in {row.chance} of the trials" if row.depth else row.point
+        where = f"{row.point}, {row.exception}" if row.exception else row.point
         grid.add_row(*map(Text, (f"{row.bearing}, {row.element}", depth, strike, where)))
     yield Padding(grid, (0, 0, 0, 2))
 

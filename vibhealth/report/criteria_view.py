@@ -95,6 +95,7 @@ class SensitivityRow:
     impact: str
     point: str
     chance: str
+    exception: str
 
 
 def criteria_summary(criteria: tuple[Criterion, ...]) -> str:
@@ -179,7 +180,19 @@ def sensitivity_rows(recordings: tuple[RecordingAnalysis, ...]) -> Iterator[Sens
             else quantity(finding.detectable_impact_m_s2, "m/s2"),
             point=clean(recording.point) if recording.point else f"channel {recording.channel}",
             chance=quantity(100 * finding.probability, "percent"),
+            exception="not on the shaft's lines: blind spot"
+            if _is_blind(analysis, finding)
+            else "",
         )
+
+
+def _is_blind(analysis: RecordingAnalysis, finding: SensitivityFinding) -> bool:
+    """Whether this family can sit on a shaft line, where it hides whatever its size."""
+    return any(
+        family.blind_spot
+        for family in analysis.families
+        if (family.bearing, family.element) == (finding.bearing, finding.element)
+    )
 
 
 def _said(item: Criterion) -> str:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy import signal
 
+from vibhealth.diagnosis.quality import check_recording
 from vibhealth.diagnosis.quality_facts import quantisation_step
 from vibhealth.model import QualityFinding, Recording
 from vibhealth.units import STANDARD_GRAVITY_M_S2
@@ -354,3 +355,19 @@ def test_a_narrow_band_signal_is_neither_flat_nor_clipped(
     b, a = signal.iirpeak(800, 8, fs=SAMPLING_RATE_HZ)
     found = findings(recording(signal.lfilter(b, a, noise)))
     assert found["sensor-overload"].result == found["clipping"].result == "pass"
+
+
+@pytest.mark.parametrize(("allowed", "expected"), [(30.0, "pass"), (10.0, "hold")])
+def test_the_card_can_set_how_many_samples_are_clipping(
+    allowed: float, expected: str, recording: Callable[..., Recording]
+) -> None:
+    """Twenty samples apart from each other at the extreme value of otherwise smooth noise."""
+    samples = np.random.default_rng(3).standard_normal(64_000)
+    samples[1000:61_000:3000] = 9.0
+    found = check_recording(
+        recording(samples),
+        shaft_frequency_hz=16.3,
+        bearing_band_hz=None,
+        clipped_samples=allowed,
+    )
+    assert next(f for f in found if f.id == "clipping").result.value == expected
