@@ -16,9 +16,11 @@ from vibhealth.model.recording import Recording
 __all__ = [
     "Assessment",
     "BandChoice",
+    "CageSpeed",
     "Criterion",
     "CriterionResult",
     "Descriptor",
+    "Disturbance",
     "EnvelopeCurve",
     "FamilyFinding",
     "Group",
@@ -129,8 +131,11 @@ class FamilyFinding:
     ``order`` and ``frequency_hz`` are those of the first centre line as found;
     ``depth`` (as recorded) and ``depth_whitened`` are modulation depths;
     ``impact_m_s2`` is None for a recording without calibration.
-    ``present`` means significant and of at least watch size.
-    ``sideband_evidence`` tells in words what the side bands say.
+    ``present`` means significant and of at least the size that names an element.
+    ``sideband_evidence`` tells in words what the side bands say; ``evidence`` is the
+    detection statistic. The intervals hold the true size in 90 of 100 cases; None
+    where the size was not found worth one. ``pattern`` tells one mark on a ring from
+    marks at every element spacing, empty where the recording cannot tell.
     """
 
     bearing: str
@@ -150,11 +155,48 @@ class FamilyFinding:
     line_to_floor_db: tuple[float, ...] = ()
     sideband_evidence: str = ""
     detail: str = ""
+    evidence: float = 0.0
+    depth_interval: tuple[float, float] | None = None
+    impact_interval_m_s2: tuple[float, float] | None = None
+    pattern: Literal["", "single-mark", "marks-at-every-element"] = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CageSpeed:
+    """The one cage speed that the families of a bearing agree on.
+
+    ``order`` lies in [``low``, ``high``] in 95 of 100 cases; ``slip_percent`` is its
+    deviation from pure rolling; ``elements`` are the families that carry the estimate.
+    """
+
+    bearing: str
+    order: float
+    low: float
+    high: float
+    slip_percent: float
+    elements: tuple[Element, ...]
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Disturbance:
+    """Something else in the recording that strikes or hums and may hide a bearing."""
+
+    id: Literal["material-strikes", "strikes-at-1x", "lines-fixed-in-hz"]
+    title: str
+    value: float
+    unit: str
+    detail: str
+    advice: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SensitivityFinding:
-    """The smallest defect of one element that this recording could have shown."""
+    """The smallest defect of one element that this recording could have shown.
+
+    Of ``n_trials`` seeded defects of this size at least the share ``probability`` is
+    found: significant and of at least watch size.
+    """
 
     bearing: str
     element: Element
@@ -162,6 +204,7 @@ class SensitivityFinding:
     detectable_impact_m_s2: float | None
     probability: float
     method: str = ""
+    n_trials: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -251,6 +294,9 @@ class RecordingAnalysis:
     envelopes: tuple[EnvelopeCurve, ...]
     waveform_time_s: NDArray[np.float64]
     waveform: NDArray[np.float64]
+    cage_speeds: tuple[CageSpeed, ...] = ()
+    disturbances: tuple[Disturbance, ...] = ()
+    masked: str = ""  # empty, or what hides the bearing in this recording
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
