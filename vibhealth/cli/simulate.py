@@ -44,6 +44,14 @@ def simulate(
     clip_g: Annotated[float | None, typer.Option(help="Where the converter clips.")] = None,
     dropped_samples: Annotated[int, typer.Option(help="Samples lost in one gap.")] = 0,
     mains_hz: Annotated[float | None, typer.Option(help="Mains pick-up at this Hz.")] = None,
+    inverter_hz: Annotated[
+        float | None, typer.Option(help="Switching frequency of an inverter.")
+    ] = None,
+    inverter_g: Annotated[float, typer.Option(help="Amplitude of its line.")] = 0.05,
+    inverter_supply_hz: Annotated[float, typer.Option(help="What it gives the motor.")] = 50.0,
+    gear_teeth: Annotated[int, typer.Option(help="Gear on the shaft; 0 for none.")] = 0,
+    gear_g: Annotated[float, typer.Option(help="Amplitude of its mesh.")] = 0.05,
+    coupling_modulation: Annotated[float, typer.Option(help="Bent coupling, 0 to 0.5.")] = 0.0,
     form: Annotated[FormName | None, typer.Option(help="Without it the suffix decides.")] = None,
     full_scale_g: Annotated[
         float | None, typer.Option(help="Full scale of the integer forms; 50 g.")
@@ -78,6 +86,12 @@ def simulate(
         clip_g=clip_g,
         dropped_samples=dropped_samples,
         mains_hz=mains_hz,
+        inverter_hz=inverter_hz,
+        inverter_g=inverter_g,
+        inverter_supply_hz=inverter_supply_hz,
+        gear_teeth=gear_teeth,
+        gear_g=gear_g,
+        coupling_modulation=coupling_modulation,
     )
     defects = [
         Defect(element=Element(name), bearing=bearing, impact_m_s2=impact_m_s2)

@@ -8,7 +8,9 @@ from numpy.typing import NDArray
 
 from vibhealth.bearing import defect_orders
 from vibhealth.card import MachineCard
+from vibhealth.errors import SettingsError
 from vibhealth.model import LoadCase, RollingBearing
+from vibhealth.simulate._lines import coupling_modulation, gear_mesh, inverter_lines
 from vibhealth.simulate._loading import load_direction_turns
 from vibhealth.simulate._machine import Machine, Point, machine_of
 from vibhealth.simulate._motion import working_motion
@@ -46,6 +48,8 @@ class _Stream(IntEnum):
     MATERIAL = 7
     GUARD = 8
     GAP = 9
+    INVERTER = 10
+    GEAR = 11
 
 
 def simulate(
@@ -80,7 +84,8 @@ def simulate(
     ------
     SettingsError
         If a defect names a bearing that the card does not have, a bearing of
-        unknown load case, or a rolling element of unknown order.
+        unknown load case, or a rolling element of unknown order; or if a gear
+        meshes at or above half the sampling rate.
 
     References
     ----------
@@ -165,7 +170,9 @@ def _running(
 ) -> NDArray[np.float64]:
     """Working motion, rolling noise and sensor noise of all points."""
     turns = shaft.turns_at(time_s)
-    relative_speed = shaft.frequency_at(time_s) / machine.shaft_frequency_hz(settings)
+    shaft_hz = shaft.frequency_at(time_s)
+    relative_speed = shaft_hz / machine.shaft_frequency_hz(settings)
+    highest_hz = _highest_for_gear(float(shaft_hz.max()), settings)
     samples = np.empty((len(machine.points), time_s.size))
     for index, point in enumerate(machine.points):
         row = samples[index]
@@ -182,7 +189,21 @@ def _running(
         row += passage
         row += sensor_noise(time_s.size, settings, _rng(settings, _Stream.SENSOR, index))
         row += mains_pick_up(time_s, settings, _rng(settings, _Stream.MAINS, index))
+        row += inverter_lines(time_s, settings, _rng(settings, _Stream.INVERTER, index))
+        row += gear_mesh(turns, highest_hz, settings, _rng(settings, _Stream.GEAR, index))
     return samples
+
+
+def _highest_for_gear(shaft_hz: float, settings: SimulationSettings) -> float:
+    """Highest shaft frequency, refused where the mesh would leave the recorded range."""
+    mesh_hz = settings.gear_teeth * shaft_hz
+    if mesh_hz >= settings.sampling_rate_hz / 2:
+        msg = (
+            f"gear_teeth must mesh below half the sampling rate ({settings.sampling_rate_hz / 2:g} "
+            f"Hz), got {settings.gear_teeth} teeth at {mesh_hz:.6g} Hz: raise sampling_rate_hz"
+        )
+        raise SettingsError(msg)
+    return shaft_hz
 
 
 def _rolling(
@@ -197,7 +218,7 @@ def _rolling(
     fixed sensor sees that force turn, so a turning load shows the inner ring's
     order plus and minus 1x, a stationary one the outer ring's order.
     """
-    modulation, passage = np.ones(turns.size), np.zeros(turns.size)
+    modulation, passage = 1.0 + coupling_modulation(turns, settings), np.zeros(turns.size)
     for motion in motions:
         case = motion.bearing.load_case
         seen = settings.passage_modulation * np.cos(2 * np.pi * motion.outer_passes(turns))

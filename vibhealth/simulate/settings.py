@@ -35,8 +35,14 @@ _RANGES: dict[str, tuple[float, float, bool]] = {
     "clip_g": (0.0, 10_000.0, False),
     "mains_hz": (0.0, 1000.0, False),
     "mains_g": (0.0, 100.0, True),
+    "inverter_hz": (0.0, 5e5, False),
+    "inverter_g": (0.0, 100.0, True),
+    "inverter_supply_hz": (0.0, 1000.0, False),
+    "gear_g": (0.0, 100.0, True),
+    "coupling_modulation": (0.0, 0.5, True),
 }
-_MAY_BE_NONE = ("speed_rpm", "clip_g", "mains_hz")
+_COUNTS = ("seed", "dropped_samples", "gear_teeth")
+_MAY_BE_NONE = ("speed_rpm", "clip_g", "mains_hz", "inverter_hz")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -188,6 +194,20 @@ class SimulationSettings:
         Samples lost in one gap in the middle third of the recording.
     mains_hz, mains_g : float or None, float
         Frequency and amplitude of mains pick-up; None for no pick-up.
+    inverter_hz, inverter_g : float or None, float
+        Switching frequency of an inverter, below half the sampling rate, and the
+        amplitude of its line, fixed in Hz whatever the shaft does; None for a
+        direct drive. The double and the side bands are lower.
+    inverter_supply_hz : float
+        What the inverter gives the motor: distance of the side bands.
+    gear_teeth : int
+        Teeth of a gear on the shaft, its mesh below half the sampling rate; 0 for
+        none.
+    gear_g : float
+        Amplitude of the mesh, which swings once per turn.
+    coupling_modulation : float
+        Depth with which a bent coupling modulates the rolling noise at 2x, half of
+        it at 3x.
 
     Raises
     ------
@@ -238,6 +258,12 @@ class SimulationSettings:
     dropped_samples: int = 0
     mains_hz: float | None = None
     mains_g: float = 0.05
+    inverter_hz: float | None = None
+    inverter_g: float = 0.05
+    inverter_supply_hz: float = 50.0
+    gear_teeth: int = 0
+    gear_g: float = 0.05
+    coupling_modulation: float = 0.0
 
     def __post_init__(self) -> None:
         for item in fields(self):
@@ -251,6 +277,7 @@ class SimulationSettings:
             check_range(f"first_order_g[{direction!r}]", amplitude, 0.0, 1000.0)
         self._check_counts()
         self._check_resonances()
+        self._check_lines()
 
     @property
     def n_samples(self) -> int:
@@ -258,7 +285,7 @@ class SimulationSettings:
         return round(self.duration_s * self.sampling_rate_hz)
 
     def _check_counts(self) -> None:
-        for name in ("seed", "dropped_samples"):
+        for name in _COUNTS:
             if getattr(self, name) < 0:
                 msg = f"{name} must be at least 0, got {getattr(self, name)}"
                 raise SettingsError(msg)
@@ -287,3 +314,12 @@ class SimulationSettings:
                     f"got {resonance.frequency_hz:g} Hz: raise sampling_rate_hz or give others"
                 )
                 raise SettingsError(msg)
+
+    def _check_lines(self) -> None:
+        nyquist_hz = self.sampling_rate_hz / 2
+        if self.inverter_hz is not None and self.inverter_hz >= nyquist_hz:
+            msg = (
+                f"inverter_hz must lie below half the sampling rate ({nyquist_hz:g} Hz), "
+                f"got {self.inverter_hz:g}: raise sampling_rate_hz or give a lower one"
+            )
+            raise SettingsError(msg)
