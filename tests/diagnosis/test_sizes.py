@@ -85,7 +85,7 @@ def test_level_over_the_floor_in_db() -> None:
 def spectra(spall_train: Train) -> list[RecordSpectrum]:
     """Strikes of amplitude 10 without noise, jitter or slip."""
     train = spall_train(ORDER, amplitude=10.0, jitter=0.0, slip_walk=0.0, noise=0.0)
-    return block_spectra(train, RATE_HZ)[0]
+    return block_spectra(train, RATE_HZ, lowest_hz=0.0)[0]
 
 
 def test_depth_of_a_periodic_train_is_its_fourier_series(spectra: list[RecordSpectrum]) -> None:
@@ -126,7 +126,7 @@ def test_noise_alone_has_hardly_ever_a_strike() -> None:
     """Of independent bins 1.6 % of folds pass the threshold, of 400 noise records 0.75 % did; more
     than three of 40 at 1.6 % have a probability of 0.4 %."""
     found = [
-        strike(block_spectra(np.random.default_rng(seed).standard_normal(76_800), RATE_HZ)[0])
+        strike(block_spectra(np.random.default_rng(seed).standard_normal(76_800), RATE_HZ, lowest_hz=0.0)[0])
         for seed in range(40)
     ]
     assert np.count_nonzero(found) <= 3
@@ -137,7 +137,7 @@ def test_noise_alone_has_hardly_ever_a_strike() -> None:
 def test_a_strike_is_seen_in_noise_or_is_none(spall_train: Train, amplitude: float) -> None:
     """A fold of 1080 strikes: from about the noise's own rms on it stands out, half of it not."""
     train = spall_train(ORDER, amplitude=amplitude, jitter=0.0, slip_walk=0.0, seed=6)
-    found = strike(block_spectra(train, RATE_HZ)[0])
+    found = strike(block_spectra(train, RATE_HZ, lowest_hz=0.0)[0])
     if amplitude < 1:
         assert found == 0.0
     else:

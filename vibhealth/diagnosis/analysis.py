@@ -214,7 +214,6 @@ def _sensitivity(
         bed=bed,
         false_alarm_probability=limits.value("family_false_alarm_probability"),
         depth_hold=limits.value("depth_hold"),
-        n_trials=max(family.n_trials for family in report.found),
     )
 
 

@@ -1,49 +1,117 @@
-"""The evidence that chance reaches, measured at orders where no bearing line can be."""
+"""The evidence that chance reaches, measured at orders where no bearing line can be.
 
+Decoys lie side by side on a fine grid and share lines, so their large values come in
+clusters. Clusters above a high threshold arrive like a Poisson process, and their
+largest values exceed the threshold by an exponential amount (S. Coles, An
+Introduction to Statistical Modeling of Extreme Values, 2001, chapters 4 and 5:
+peaks over threshold, declustered by runs; from memory). The probability that a window
+of orders reaches an evidence follows from the number of clusters per order. How uncertain
+the mean of a few excesses is, is part of the law: a new exponential excess over the
+mean of n others follows F(2, 2n), so it exceeds y with probability
+``(1 + y / sum)^-n`` (closed form: a ratio of gamma variables).
+"""
+
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["TAIL_QUANTILE", "DecoyLaw"]
+__all__ = ["DecoyLaw"]
 
-# The tail of the decoys' evidence is taken as exponential above this quantile.
-TAIL_QUANTILE = 0.98
+# The threshold is chosen so that this many clusters lie above it, or as many as this largest share
+# of all decoys makes.
+WANTED_CLUSTERS = 60
+LARGEST_TAIL_SHARE = 0.2
 
-# With fewer decoys nothing is significant.
-FEWEST_DECOYS = 50
+# With fewer clusters nothing is significant.
+FEWEST_CLUSTERS = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DecoyLaw:
-    """The decoys' evidence: sorted values and an exponential tail above a threshold."""
+    """Clusters of the decoys' evidence above a threshold, and how often they come.
 
-    values: NDArray[np.float64]
+    ``peaks`` holds the largest evidence of each cluster in rising order,
+    ``n_decoys`` the number of grid orders in which they were counted.
+    """
+
+    peaks: NDArray[np.float64]
     threshold: float
-    scale: float
+    n_decoys: int
 
     @classmethod
-    def measured(cls, evidence: NDArray[np.float64], *, values_per_sample: float) -> "DecoyLaw":
-        """Law of decoys of which neighbours share lines: so many values make one sample."""
-        values = np.sort(evidence[evidence >= 0])
-        if values.size < FEWEST_DECOYS:
-            return cls(values=values, threshold=np.inf, scale=1.0)
-        threshold = float(np.quantile(values, TAIL_QUANTILE))
-        excess = values[values > threshold] - threshold
-        samples = max(1.0, excess.size / values_per_sample)
-        mean = float(excess.mean()) if excess.size else 1.0
-        return cls(
-            values=values,
-            threshold=threshold,
-            scale=max(1.0, mean) * (1.0 + 1.0 / np.sqrt(samples)),
-        )
+    def measured(
+        cls, evidence: NDArray[np.float64], is_decoy: NDArray[np.bool_], *, run_length: int
+    ) -> "DecoyLaw":
+        """Law of the decoys on a grid.
+
+        Parameters
+        ----------
+        evidence : ndarray, shape (n_orders,)
+            On the whole grid, in its order.
+        is_decoy : ndarray of bool, shape (n_orders,)
+            Which orders count.
+        run_length : int
+            Large values fewer than this many steps apart are one cluster; at least 1.
+        """
+        at = np.flatnonzero(is_decoy)
+        values = evidence[at]
+        threshold, peaks = math.inf, np.empty(0)
+        share = min(LARGEST_TAIL_SHARE, WANTED_CLUSTERS / max(1, at.size))
+        while at.size:
+            threshold = float(np.quantile(values, 1.0 - share))
+            peaks = _cluster_peaks(at, values, threshold, run_length)
+            if peaks.size >= WANTED_CLUSTERS or share >= LARGEST_TAIL_SHARE:
+                break
+            share = min(LARGEST_TAIL_SHARE, 1.3 * share)
+        return cls(peaks=peaks, threshold=threshold, n_decoys=int(at.size))
+
+    @property
+    def is_usable(self) -> bool:
+        """Whether there are clusters enough to speak of a law."""
+        return self.peaks.size >= FEWEST_CLUSTERS
 
     def log_probability(self, evidence: float, n_orders: int) -> float:
-        """Log probability that any of ``n_orders`` decoys reaches the evidence (union bound)."""
-        if self.values.size < FEWEST_DECOYS:
+        """Log probability that a window of ``n_orders`` grid orders reaches the evidence.
+
+        0 (certain) below the threshold, where the law says nothing.
+        """
+        if not self.is_usable or evidence < self.threshold:
             return 0.0
-        if evidence <= self.threshold:
-            reached = self.values.size - int(np.searchsorted(self.values, evidence))
-            return min(0.0, float(np.log(max(reached, 1) / self.values.size * n_orders)))
-        log_share = np.log(1.0 - TAIL_QUANTILE) - (evidence - self.threshold) / self.scale
-        return min(0.0, float(log_share + np.log(n_orders)))
+        n_peaks = self.peaks.size
+        per_order = n_peaks / self.n_decoys
+        excess = float(np.sum(self.peaks - self.threshold))
+        log_tail = -n_peaks * math.log1p((evidence - self.threshold) / max(excess, 1e-9))
+        return _log_any(math.log(n_orders * per_order) + log_tail)
+
+    def evidence_at(self, log_probability: float, n_orders: int) -> float:
+        """Evidence that a window of ``n_orders`` reaches with this probability; inverse of the law.
+
+        Infinite without a usable law; at least the threshold.
+        """
+        if not self.is_usable:
+            return math.inf
+        n_peaks = self.peaks.size
+        log_expected = math.log(-math.log1p(-math.exp(min(log_probability, -1e-12))))
+        log_tail = log_expected - math.log(n_orders * n_peaks / self.n_decoys)
+        excess = float(np.sum(self.peaks - self.threshold))
+        return self.threshold + excess * max(0.0, math.expm1(-log_tail / n_peaks))
+
+
+def _cluster_peaks(
+    at: NDArray[np.intp], values: NDArray[np.float64], threshold: float, run_length: int
+) -> NDArray[np.float64]:
+    """Largest value of each run of values above the threshold, sorted."""
+    above = np.flatnonzero(values > threshold)
+    if not above.size:
+        return np.empty(0)
+    starts = np.flatnonzero(np.append(True, np.diff(at[above]) > run_length))
+    return np.sort(np.maximum.reduceat(values[above], starts))
+
+
+def _log_any(log_expected: float) -> float:
+    """Log probability of at least one, of a Poisson number with this log mean."""
+    if log_expected < -20:
+        return log_expected
+    return math.log(-math.expm1(-math.exp(min(log_expected, 3.0))))

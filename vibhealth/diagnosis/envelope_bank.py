@@ -12,6 +12,7 @@ from vibhealth.signal.envelope import (
     band_envelope_spectrum,
     local_floor,
 )
+from vibhealth.signal.hit_limiting import limit_hits
 from vibhealth.signal.whitening import RecordSpectrum, record_spectrum, whiten
 
 __all__ = [
@@ -174,11 +175,22 @@ def envelope_orders(
 
 
 def block_spectra(
-    samples: NDArray[np.float64], sampling_rate_hz: float
+    samples: NDArray[np.float64], sampling_rate_hz: float, *, lowest_hz: float
 ) -> tuple[list[RecordSpectrum], list[RecordSpectrum]]:
-    """Spectra of the record's blocks, as recorded and whitened."""
+    """Spectra of the record's blocks: as recorded, and whitened after its hits were limited.
+
+    Parameters
+    ----------
+    samples : ndarray, shape (n_samples,)
+        At constant speed.
+    sampling_rate_hz : float
+        Above 0.
+    lowest_hz : float
+        The whitened spectra hold nothing below it.
+    """
     recorded = [record_spectrum(block, sampling_rate_hz) for block in split_blocks(samples)]
-    return recorded, [whiten(spectrum) for spectrum in recorded]
+    whitened = [whiten(limit_hits(spectrum, lowest_hz=lowest_hz)) for spectrum in recorded]
+    return recorded, whitened
 
 
 def envelope_bank(  # noqa: PLR0913 (a bank has as many sides)

@@ -114,7 +114,9 @@ def find_families(  # noqa: PLR0913 (facts of recording, machine and limits)
             "that is wide enough to carry the strikes"
         )
     highest_order = max(HARMONICS) * fastest + 2.5
-    recorded, whitened = block_spectra(samples, sampling_rate_hz)
+    recorded, whitened = block_spectra(
+        samples, sampling_rate_hz, lowest_hz=bands[0][0]
+    )
     envelopes = list(
         envelope_bank(
             whitened,

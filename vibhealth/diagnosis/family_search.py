@@ -26,17 +26,19 @@ from vibhealth.diagnosis.comb import (
     harmonic_widths,
     shaft_lines,
 )
-from vibhealth.diagnosis.decoys import TAIL_QUANTILE, DecoyLaw
+from vibhealth.diagnosis.decoys import DecoyLaw
 from vibhealth.diagnosis.envelope_bank import EnvelopeOrders
 from vibhealth.diagnosis.evidence import log_tail_bound
 from vibhealth.diagnosis.explained import explained_lines
 from vibhealth.diagnosis.sizes import modulation_depth
+from vibhealth.model import Element
 
 __all__ = ["FoundFamily", "search_families"]
 
 # Decoys are scanned from this to that multiple of the strike order (cage: see below).
 DECOY_RANGE = (0.55, 1.45)
-SHORTEST_DECOY_RANGE = (0.25, 1.75)
+# A cage turns too slowly for that: its decoys lie between these orders.
+CAGE_DECOY_ORDERS = (0.22, 3.5)
 
 # Grid of orders: the last harmonic moves three quarters of a line per step.
 STEPS_PER_LINE = 4
@@ -74,14 +76,12 @@ class FoundFamily:
     log_probability: float
     log_probability_theory: float
     log_probability_decoys: float
-    n_trials: float
-    null_threshold: float
-    null_scale: float
-    null_log_share: float
+    null: DecoyLaw
+    n_orders: int
 
     def null_evidence(self, log_probability: float) -> float:
-        """Evidence at which the decoys' tail reaches a (corrected) log probability."""
-        return self.null_threshold + self.null_scale * (self.null_log_share - log_probability)
+        """Evidence at which the decoys reach a (corrected) log probability."""
+        return self.null.evidence_at(log_probability, self.n_orders)
 
     @property
     def slip(self) -> float:
@@ -99,12 +99,14 @@ class _Scan:
 
 
 def _decoy_orders(comb: Comb, order_spacing: float, slip: float) -> NDArray[np.float64]:
-    low, high = DECOY_RANGE if comb.strike_order > 1.5 else SHORTEST_DECOY_RANGE
     centre = comb.strike_order
     step = order_spacing / STEPS_PER_LINE
-    reach = min(0.5 * (high - low) * centre, 0.5 * LARGEST_SCAN * step)
+    if comb.element is Element.CAGE:
+        low, high = CAGE_DECOY_ORDERS
+        return np.arange(low, min(high, low + LARGEST_SCAN * step), step)
+    reach = min(0.5 * (DECOY_RANGE[1] - DECOY_RANGE[0]) * centre, 0.5 * LARGEST_SCAN * step)
     reach = max(reach, 4 * slip * centre + 10 * step)
-    return np.arange(max(centre - reach, 0.25), centre + reach, step)
+    return np.arange(centre - reach, centre + reach, step)
 
 
 class _Bank:
@@ -180,19 +182,23 @@ class _Bank:
         return inside
 
 
-def _n_trials(bank: _Bank, n_orders: int) -> float:
-    """Places searched for one family: independent orders, spectra and widths."""
-    independent = max(1.0, n_orders * 2.0 / STEPS_PER_LINE)
-    return independent * len(bank.envelopes) * len(bank.widths())
+def _log_theory(
+    bank: _Bank, comb: Comb, evidence: float, width: int, law: DecoyLaw, n_orders: int
+) -> float:
+    """Chernoff's tail for independent exponential lines, hung up at the decoys' threshold.
 
-
-def _log_theory(bank: _Bank, comb: Comb, evidence: float, width: int, n_trials: float) -> float:
-    """Chernoff bound times the number of places searched."""
-    widths = harmonic_widths(width)
-    n_averages = bank.envelopes[0].n_averages
+    How often the bank reaches the threshold at all is measured; how fast it falls from there
+    on is what stationary noise would do.
+    """
     lines = bank.lines[comb.key]
+    n_averages = bank.envelopes[0].n_averages
+    widths = harmonic_widths(width)
     counts = [w * n_averages for w in widths] + [widths[p] * n_averages for p, _ in lines.sides]
-    return min(0.0, log_tail_bound(evidence, counts) + float(np.log(n_trials)))
+    at_threshold = law.log_probability(law.threshold, n_orders)
+    if evidence <= law.threshold or not law.is_usable:
+        return law.log_probability(evidence, n_orders)
+    fall = log_tail_bound(evidence, counts) - log_tail_bound(law.threshold, counts)
+    return min(0.0, at_threshold + fall)
 
 
 def _band_evidence(
@@ -352,14 +358,13 @@ def _judge(  # noqa: PLR0913, PLR0917 (the search's state, before and after mask
     evidence = float(scan.evidence[at])
     number, position = divmod(int(scan.where[at]), len(WIDTHS))
     width = bank.widths()[position]
-    n_trials = _n_trials(bank, place.n_orders)
-    theory = _log_theory(bank, comb, evidence, width, n_trials)
     # A decoy counts where its centre lines are not masked; the family's own window never does.
     decoy = np.abs(null.lines.orders / comb.strike_order - 1.0) > 2 * bank.slip
     for index in null.lines.centre:
-        decoy &= ~null_masked[index]
-    measured = DecoyLaw.measured(null.evidence[decoy], values_per_sample=STEPS_PER_LINE)
+        decoy &= ~null_masked[index] & (index > 0)
+    measured = DecoyLaw.measured(null.evidence, decoy, run_length=STEPS_PER_LINE * max(WIDTHS))
     decoys = measured.log_probability(evidence, place.n_orders)
+    theory = _log_theory(bank, comb, evidence, width, measured, place.n_orders)
     return FoundFamily(
         comb=comb,
         order=float(scan.lines.orders[at]),
@@ -370,8 +375,6 @@ def _judge(  # noqa: PLR0913, PLR0917 (the search's state, before and after mask
         log_probability=max(theory, decoys),
         log_probability_theory=theory,
         log_probability_decoys=decoys,
-        n_trials=n_trials,
-        null_threshold=measured.threshold,
-        null_scale=measured.scale,
-        null_log_share=float(np.log((1.0 - TAIL_QUANTILE) * place.n_orders)),
+        null=measured,
+        n_orders=place.n_orders,
     )

@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 
 from vibhealth.diagnosis.comb import HARMONICS, Comb, harmonic_widths
 from vibhealth.diagnosis.envelope_bank import EnvelopeOrders
-from vibhealth.diagnosis.evidence import log_tail_bound
 from vibhealth.diagnosis.family_search import FoundFamily
 from vibhealth.diagnosis.seeding import SeedBed, strike_for_whitened_depth
 from vibhealth.model import SensitivityFinding
@@ -27,24 +26,6 @@ __all__ = ["detectable_depth", "detectable_families"]
 
 PROBABILITY = 0.95
 N_TRIALS = 2000
-
-
-def _log_threshold(
-    comb: Comb, found: FoundFamily | None, n_trials: float, false_alarm: float, counts: list[int]
-) -> float:
-    """Evidence needed: the Chernoff bound with all trials, or the measured null if larger."""
-    target = math.log(false_alarm / max(1.0, n_trials))
-    low, high = 0.0, 10_000.0
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        if log_tail_bound(middle, counts) > target:
-            low = middle
-        else:
-            high = middle
-    threshold = high
-    if found is not None and found.comb.key == comb.key:
-        threshold = max(threshold, found.null_evidence(math.log(false_alarm)))
-    return threshold
 
 
 def _found_share(
@@ -120,7 +101,6 @@ def detectable_families(  # noqa: PLR0913 (facts of one recording)
     bed: SeedBed | None,
     false_alarm_probability: float,
     depth_hold: float,
-    n_trials: float,
 ) -> tuple[SensitivityFinding, ...]:
     """Detectable depth and strike amplitude of every element, read in one band.
 
@@ -140,8 +120,6 @@ def detectable_families(  # noqa: PLR0913 (facts of one recording)
         Of all families of the recording together; each gets an equal share.
     depth_hold : float
         Whitened depth from which a significant family holds.
-    n_trials : float
-        Orders, bands, detectors and widths searched per family.
 
     Returns
     -------
@@ -152,10 +130,9 @@ def detectable_families(  # noqa: PLR0913 (facts of one recording)
     for comb in combs:
         own = next((family for family in found if family.comb.key == comb.key), None)
         width = 3
-        counts = [w * whitened.n_averages for w in harmonic_widths(width)]
-        threshold = _log_threshold(
-            comb, own, n_trials, false_alarm_probability / len(combs), counts
-        )
+        if own is None:
+            continue
+        threshold = own.null_evidence(math.log(false_alarm_probability / len(combs)))
         depth = detectable_depth(
             whitened, comb.strike_order, threshold=threshold, width_lines=width
         )
