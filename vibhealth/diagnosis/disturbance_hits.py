@@ -1,0 +1,318 @@
+"""Hard hits in the bearing band: what stands above anything that noise alone would do.
+
+The squared envelope of stationary Gaussian noise is exponential, and how often it
+rises through a level is known (S. O. Rice, "Statistical properties of a sine wave
+plus random noise", Bell System Technical Journal 27 (1948) 109-157, from memory):
+for a band of width B, in units of its mean, ``2 sqrt(pi) B / sqrt(12) sqrt(u) exp(-u)``
+times per second. The level that a whole recording of noise reaches with a stated
+probability follows, and what exceeds it is a hit. The noise's own mean is taken from
+a low quantile, which hits do not move, and follows slow drift and the load zone that
+sweeps past the sensor.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import optimize
+from scipy.ndimage import uniform_filter1d
+
+from vibhealth._check import check_band, check_positive
+from vibhealth.errors import InputError
+from vibhealth.signal import RecordSpectrum, analytic_band
+
+__all__ = ["HardHits", "even_band", "hard_hits", "hit_level", "load_sweep"]
+
+# The probability that noise alone shows a hit anywhere in the recording.
+FALSE_ALARM_PROBABILITY = 0.01
+
+# Quantile of the squared envelope from which the noise is taken; hits that ring for less than half
+# of the time hardly move it.
+QUIET_QUANTILE = 0.25
+
+# The spectrum is evened by its mean over this share of the band, and the noise's drift followed in
+# steps of this many seconds.
+SMOOTHED_SHARE = 0.01
+DRIFT_STEP_S = 1.0
+
+# Load sweep: places in the turn, and the harmonics a sweeping load zone needs. The logarithm of
+# (1 + m cos)^2 has harmonics of 2 r^n / n with r below m / (1 + sqrt(1 - m^2)): the fifth is below
+# 0.02 for m = 0.7 (closed form).
+SWEEP_PLACES = 32
+SWEEP_HARMONICS = 4
+FIT_ROUNDS = 12
+
+# A hit is over when its envelope has stayed below the level for as long as the largest hits need
+# to fall to a tenth; limits of that time (common practice, no source).
+FALL = 0.1
+SHORTEST_RING_S = 0.001
+LONGEST_RING_S = 0.02
+LARGEST_HITS = 50
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HardHits:
+    """Hits of one recording, in the order of time.
+
+    Attributes
+    ----------
+    times_s : ndarray, shape (n_hits,)
+        When each one began.
+    heights : ndarray, shape (n_hits,)
+        Largest envelope over the root mean square of the band's noise there.
+    energies : ndarray, shape (n_hits,)
+        Share of the band's energy that each one carries beyond the noise.
+    busy_s : float
+        Time during which a further hit would not have been told apart.
+    ring_s : float
+        Least time between two hits.
+    duration_s : float
+    """
+
+    times_s: NDArray[np.float64]
+    heights: NDArray[np.float64]
+    energies: NDArray[np.float64]
+    busy_s: float
+    ring_s: float
+    duration_s: float
+
+
+def hit_level(
+    bandwidth_hz: float, duration_s: float, *, probability: float = FALSE_ALARM_PROBABILITY
+) -> float:
+    """Squared envelope over its mean that noise exceeds in a recording with a probability.
+
+    Solves ``duration * 2 sqrt(pi) * bandwidth / sqrt(12) * sqrt(u) * exp(-u) = -ln(1 - p)``
+    (Rice's rate for a flat band, upcrossings taken as a Poisson process).
+
+    Parameters
+    ----------
+    bandwidth_hz, duration_s : float
+        Above 0, their product at least 10.
+    probability : float
+        Above 0, below 1.
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    InputError
+        If a value is outside its range.
+
+    Examples
+    --------
+    >>> round(hit_level(9000.0, 60.0), 1)
+    19.3
+    """
+    width_hz = check_positive(bandwidth_hz, name="bandwidth_hz")
+    length_s = check_positive(duration_s, name="duration_s")
+    if not 0 < probability < 1:
+        msg = f"probability must lie in (0, 1), got {probability}"
+        raise InputError(msg)
+    if width_hz * length_s < 10:
+        msg = (
+            f"bandwidth_hz times duration_s must be at least 10, got {width_hz * length_s:.3g}: "
+            "record longer"
+        )
+        raise InputError(msg)
+    scale = length_s * 2 * math.sqrt(math.pi / 12) * width_hz
+    target = math.log(-math.log1p(-probability))
+
+    def above(u: float) -> float:
+        return math.log(scale) + 0.5 * math.log(u) - u - target
+
+    return float(optimize.brentq(above, 0.5, 200.0))
+
+
+def even_band(
+    spectrum: RecordSpectrum,
+    band_hz: tuple[float, float],
+    left_out: NDArray[np.int64] | None = None,
+) -> NDArray[np.float64]:
+    """Squared envelope of a band whose spectrum is made flat by a smooth curve.
+
+    A hit is wide in frequency; evened, it stands out over the whole band and not only
+    over the strongest resonance.
+
+    Parameters
+    ----------
+    spectrum : RecordSpectrum
+        As recorded.
+    band_hz : tuple of float
+        Within the spectrum, at least 8 lines wide.
+    left_out : ndarray of int, optional
+        Numbers of lines that are set to zero.
+
+    Returns
+    -------
+    ndarray
+        Values at equal times over the recording, about twice as many as the band has lines.
+
+    Raises
+    ------
+    InputError
+        If the band is outside the spectrum, too narrow, or silent.
+    """
+    low, high = check_band(band_hz, nyquist_hz=spectrum.nyquist_hz)
+    first, last = (round(edge / spectrum.line_spacing_hz) for edge in (low, high))
+    lines = np.zeros_like(spectrum.lines)
+    magnitude = np.abs(spectrum.lines[first:last])
+    if not magnitude.any():
+        msg = f"band_hz {band_hz} must hold some signal, got silence"
+        raise InputError(msg)
+    floor = np.log(np.maximum(magnitude, 1e-9 * magnitude.max()))
+    width = max(3, round(SMOOTHED_SHARE * magnitude.size))
+    curve = np.exp(uniform_filter1d(floor, width, mode="nearest"))
+    lines[first:last] = spectrum.lines[first:last] / curve
+    if left_out is not None:
+        lines[left_out] = 0.0
+    even = RecordSpectrum(
+        lines=lines, n_samples=spectrum.n_samples, sampling_rate_hz=spectrum.sampling_rate_hz
+    )
+    signal = analytic_band(even, band_hz)
+    return np.asarray(signal.real**2 + signal.imag**2, dtype=np.float64)
+
+
+def load_sweep(
+    envelope: NDArray[np.float64], phase_turns: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """How the noise rises and falls within a turn, without what is short against a turn.
+
+    The quiet quantile at places of the turn, its logarithm fitted by a few harmonics
+    with least absolute deviations, so that a guard that hits at one place stays outside.
+
+    Parameters
+    ----------
+    envelope : ndarray, shape (n_values,)
+        Squared, above 0.
+    phase_turns : ndarray, shape (n_values,)
+        Shaft angle of each value.
+
+    Returns
+    -------
+    ndarray, shape (n_values,)
+        Factor on the mean noise, its logarithm zero on average over the places.
+    """
+    place = np.floor(phase_turns * SWEEP_PLACES).astype(np.int64) % SWEEP_PLACES
+    order = np.argsort(place, kind="stable")
+    groups = np.split(envelope[order], np.cumsum(np.bincount(place, minlength=SWEEP_PLACES))[:-1])
+    if min(group.size for group in groups) < 2:
+        return np.ones_like(envelope)
+    level = np.log(np.array([np.quantile(group, QUIET_QUANTILE) for group in groups]))
+    angle = 2 * np.pi * (np.arange(SWEEP_PLACES) + 0.5) / SWEEP_PLACES
+    columns = [
+        wave(number * angle)
+        for number in range(1, SWEEP_HARMONICS + 1)
+        for wave in (np.cos, np.sin)
+    ]
+    basis = np.column_stack([np.ones(SWEEP_PLACES), *columns])
+    weights = np.ones(SWEEP_PLACES)
+    fitted = np.zeros(SWEEP_PLACES)
+    for _ in range(FIT_ROUNDS):
+        root = np.sqrt(weights)
+        coefficients = np.linalg.lstsq(basis * root[:, None], level * root, rcond=None)[0]
+        fitted = basis @ coefficients
+        weights = 1.0 / np.maximum(np.abs(level - fitted), 1e-3)
+    shape = fitted - coefficients[0]
+    at = np.concatenate([shape[-1:], shape, shape[:1]])
+    places = (np.arange(-1, SWEEP_PLACES + 1) + 0.5) / SWEEP_PLACES
+    factor: NDArray[np.float64] = np.exp(np.interp(phase_turns % 1.0, places, at))
+    return factor
+
+
+def hard_hits(
+    envelope: NDArray[np.float64],
+    *,
+    bandwidth_hz: float,
+    duration_s: float,
+    phase_turns: NDArray[np.float64] | None,
+    probability: float = FALSE_ALARM_PROBABILITY,
+) -> HardHits:
+    """Find what stands above all that the band's noise would do.
+
+    Parameters
+    ----------
+    envelope : ndarray, shape (n_values,)
+        Squared envelope at equal times, as from `even_band`.
+    bandwidth_hz, duration_s : float
+        Above 0.
+    phase_turns : ndarray, shape (n_values,), or None
+        Shaft angle of each value; None takes the noise as equally loud over the turn.
+    probability : float
+        That noise alone shows a hit.
+
+    Returns
+    -------
+    HardHits
+
+    Raises
+    ------
+    InputError
+        If the record is too short for its bandwidth.
+    """
+    level = hit_level(bandwidth_hz, duration_s, probability=probability)
+    step_s = duration_s / envelope.size
+    noise = _drift(envelope, max(1, round(duration_s / DRIFT_STEP_S)))
+    if phase_turns is not None:
+        sweep = load_sweep(envelope / noise, phase_turns)
+        noise = sweep * _drift(envelope / sweep, max(1, round(duration_s / DRIFT_STEP_S)))
+    over = envelope / noise
+    exceeding = np.flatnonzero(over > level)
+    if exceeding.size == 0:
+        return HardHits(
+            times_s=np.zeros(0),
+            heights=np.zeros(0),
+            energies=np.zeros(0),
+            busy_s=0.0,
+            ring_s=SHORTEST_RING_S,
+            duration_s=duration_s,
+        )
+    ring = round(_ring_s(over, exceeding, step_s) / step_s)
+    starts = exceeding[np.append(True, np.diff(exceeding) > ring)]
+    ends = exceeding[np.append(np.diff(exceeding) > ring, True)] + ring
+    ends = np.minimum(ends, np.append(starts[1:], envelope.size))
+    sums = np.concatenate([[0.0], np.cumsum(envelope - noise)])
+    return HardHits(
+        times_s=starts * step_s,
+        heights=np.sqrt(np.array([over[a:b].max() for a, b in zip(starts, ends, strict=True)])),
+        energies=np.maximum(0.0, sums[ends] - sums[starts]) / float(envelope.sum()),
+        busy_s=float(np.sum(ends - starts)) * step_s,
+        ring_s=ring * step_s,
+        duration_s=duration_s,
+    )
+
+
+def _drift(envelope: NDArray[np.float64], n_steps: int) -> NDArray[np.float64]:
+    """Mean of the noise, from the quiet quantile of each step, joined by straight lines."""
+    n_steps = min(n_steps, envelope.size)
+    pieces = np.array_split(envelope, n_steps)
+    quiet = np.array([np.quantile(piece, QUIET_QUANTILE) for piece in pieces])
+    quiet = np.maximum(quiet, np.finfo(np.float64).tiny)
+    centre = (np.arange(n_steps) + 0.5) * envelope.size / n_steps
+    # An exponential variable of mean 1 stays below -ln(1 - q) with probability q.
+    mean = np.interp(np.arange(envelope.size), centre, quiet) / -math.log(1 - QUIET_QUANTILE)
+    return np.asarray(mean, dtype=np.float64)
+
+
+def _ring_s(over: NDArray[np.float64], exceeding: NDArray[np.int64], step_s: float) -> float:
+    """Time in which the largest hits fall to a tenth of their peak."""
+    longest = math.ceil(LONGEST_RING_S / step_s)
+    left = over[exceeding].copy()
+    curves = []
+    for _ in range(LARGEST_HITS):
+        at = int(np.argmax(left))
+        if left[at] <= 0:
+            break
+        peak = int(exceeding[at])
+        curve = over[peak : peak + longest]
+        if curve.size == longest:
+            curves.append(curve / curve[0])
+        left[np.abs(exceeding - peak) < longest] = 0.0
+    if not curves:
+        return SHORTEST_RING_S
+    fallen = np.flatnonzero(np.median(curves, axis=0) < FALL)
+    ring_s = fallen[0] * step_s if fallen.size else LONGEST_RING_S
+    return float(np.clip(ring_s, SHORTEST_RING_S, LONGEST_RING_S))
