@@ -11,10 +11,12 @@ from vibhealth.bearing import defect_orders
 from vibhealth.card import MachineCard
 from vibhealth.model import (
     Assessment,
+    CageSpeed,
     Calibration,
     Criterion,
     CriterionResult,
     Descriptor,
+    Disturbance,
     Element,
     FamilyFinding,
     Motion,
@@ -127,6 +129,9 @@ def _recorded(
     detectable_impact: float | None = 0.5,
     detectable_other: dict[Element, tuple[float, float]] | None = None,
     quality: dict[str, CriterionResult] | None = None,
+    cage_speeds: Sequence[CageSpeed] = (),
+    disturbances: Sequence[Disturbance] = (),
+    masked: str = "",
     **recording: Any,
 ) -> RecordingAnalysis:
     known: dict[str, Any] = {
@@ -185,6 +190,9 @@ def _recorded(
         envelopes=(),
         waveform_time_s=np.zeros(0),
         waveform=np.zeros(0),
+        cage_speeds=tuple(cage_speeds),
+        disturbances=tuple(disturbances),
+        masked=masked,
     )
 
 

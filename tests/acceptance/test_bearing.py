@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from vibhealth.acceptance import judge
+from vibhealth.acceptance import judge, most_sensitive
 from vibhealth.card import MachineCard
 from vibhealth.model import (
     Assessment,
@@ -24,6 +24,7 @@ Judged = Callable[..., Assessment]
 Pick = Callable[[Assessment, str], Criterion]
 Cards = Callable[..., MachineCard]
 Family = Callable[..., FamilyFinding]
+Make = Callable[..., RecordingAnalysis]
 
 OUTER = "family-DE-outer-ring"
 
@@ -62,7 +63,8 @@ def test_two_of_three_must_agree(
     assert found.limit == 0.3
     assert found.hold is (Hold.FIX if result == "hold" else None)
     assert assessment.hold is found.hold
-    assert ("too small to hold" in assessment.headline) == (result == "watch")
+    words = "too few recordings to hold" if max(depths) >= 0.3 else "too small to hold"
+    assert (words in assessment.headline) == (result == "watch")
     watched = [text for text in assessment.reasons if text.startswith("Watch:")]
     assert len(watched) == (result == "watch")
     for other in (Element.INNER_RING, Element.ROLLING_ELEMENT, Element.CAGE):
@@ -121,7 +123,7 @@ def test_the_reason_says_what_where_and_how_hard(showing: Judged, criterion: Pic
     )
     assert found.reason == (
         "Regular ticking that fits the outer ring or rolling element of bearing DE, in 2 of 3 "
-        "recordings, striking with about 5 m/s² (modulation depth 0.50, limit 0.3). It lies in "
+        "recordings, striking with about 5 m/s²; modulation depth 0.50, limit 0.3. It lies in "
         "a blind spot of this bearing."
     )
     assert "false-alarm probability below 1e-6" in found.detail
@@ -289,3 +291,41 @@ def test_a_bearing_that_no_point_hears_is_not_judged(
     assert nowhere.advice.startswith("Record at a point near it")
     everywhere = judged(card=card(P1X=[]))
     assert "bearings-heard" not in {item.id for item in everywhere.criteria}
+
+
+def test_every_element_is_told_with_what_would_have_been_found_worst_first(
+    judged: Judged, criterion: Pick
+) -> None:
+    other = {
+        Element.CAGE: (math.inf, None),
+        Element.OUTER_RING: (0.041, 0.06),
+        Element.INNER_RING: (0.03, 0.2),
+        Element.ROLLING_ELEMENT: (0.05, 0.1),
+    }
+    detail = criterion(judged(detectable_other=other), "detectable-depth").detail
+    assert detail == (
+        "Worst first: bearing DE, a cage defect: no size tried would have been found; bearing DE, "
+        "an inner-ring defect striking with 0.2 m/s² or more would have been found (95 of 100); "
+        "bearing DE, a rolling-element defect striking with 0.1 m/s² or more would have been found "
+        "(95 of 100); bearing DE, an outer-ring defect striking with 0.06 m/s² or more would have "
+        "been found (95 of 100) (found: significant, and of at least watch size)"
+    )
+    raw = criterion(judged(detectable_impact=None, detectable=0.1), "detectable-depth").detail
+    assert "an outer-ring defect with a modulation depth of 0.1 or more would have been" in raw
+
+
+def test_without_all_strikes_the_order_is_by_depth(make_analysis: Make) -> None:
+    shown = make_analysis(detectable_other={Element.CAGE: (0.2, None)}, detectable=0.1)
+    rows = most_sensitive([shown, make_analysis(2, detectable=0.15, detectable_impact=9.0)])
+    assert [finding.detectable_depth for _, finding in rows] == [0.15, 0.1, 0.1, 0.1]
+    assert rows[0][1].element is Element.CAGE
+    assert {a.recording.path for a, f in rows[1:]} == {shown.recording.path}
+
+
+def test_a_strike_that_no_trial_showed_is_told_in_words(
+    judged: Judged, criterion: Pick, make_card: Cards
+) -> None:
+    limited = make_card(limits={"detectable_impact_hold_m_s2": 0.4})
+    found = criterion(judged(card=limited, detectable_impact=math.inf), "detectable-impact")
+    assert (found.result, found.value) == (CriterionResult.HOLD, "none tried was found")
+    assert "at any strength tried" in found.reason

@@ -207,3 +207,23 @@ def test_any_set_of_criteria(criteria: list[Criterion], data: st.DataObject) -> 
     shuffled = data.draw(st.permutations(criteria))
     assert hold_kind(shuffled) is kind
     assert set(reasons(shuffled)) == set(reasons(criteria))
+
+
+def test_of_nothing_judged_there_is_no_pass() -> None:
+    assert decide([]) is Verdict.HOLD
+    assert hold_kind([]) is Hold.MEASURE_AGAIN
+    assert headline([], has_baseline=True) == "HOLD - MEASURE AGAIN. Nothing was judged."
+    assert reasons([]) == ("Nothing was judged.",)
+    assert next_step([]).action == "Record the machine."
+
+
+def test_what_only_disturbs_is_no_ticking() -> None:
+    for id_ in ("disturbances", "masked", "blind-spots"):
+        assert "No fault found" in headline([line("watch", id_=id_)], has_baseline=True)
+    assert "ticking" in headline([line("watch", id_="family-DE-cage")], has_baseline=True)
+
+
+def test_a_first_line_calls_nothing_small_that_is_of_hold_size() -> None:
+    watch = replace(WATCH, value=0.31, limit=0.3)
+    assert "too few recordings to hold" in headline([WATCH, watch], has_baseline=True)
+    assert "too small to hold" in headline([replace(watch, value=0.29)], has_baseline=True)

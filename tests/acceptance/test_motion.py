@@ -130,7 +130,7 @@ def test_five_g_at_sixteen_hz_is_nine_millimetres(
         ({}, {}, "states no stroke for P1X"),
         ({}, {"stroke_mm": {"y": 6.0}}, "states no stroke for P1X"),
         ({"direction": None}, {"stroke_mm": {"x": 6.0}}, "states no stroke for P1X"),
-        ({"has_motion": False}, {"stroke_mm": {"x": 6.0}}, "could not be read in 1.wav"),
+        ({"has_motion": False}, {"stroke_mm": {"x": 6.0}}, "could not be read in as-left/1.wav"),
     ],
 )
 def test_a_stroke_that_is_not_known_is_not_judged(

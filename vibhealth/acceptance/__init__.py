@@ -3,15 +3,18 @@
 from vibhealth.acceptance.assess import analyze_all, assess, judge
 from vibhealth.acceptance.cautions import CAUTIONS
 from vibhealth.acceptance.decide import decide, headline, hold_kind, next_step, reasons
+from vibhealth.acceptance.sensitivity_criteria import found_words, most_sensitive
 
 __all__ = [
     "CAUTIONS",
     "analyze_all",
     "assess",
     "decide",
+    "found_words",
     "headline",
     "hold_kind",
     "judge",
+    "most_sensitive",
     "next_step",
     "reasons",
 ]

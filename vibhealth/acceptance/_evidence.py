@@ -49,8 +49,9 @@ def point_of(analysis: RecordingAnalysis) -> str:
 
 
 def label(analysis: RecordingAnalysis) -> str:
-    """File name and point, as people call a recording."""
-    return f"{PurePath(analysis.recording.path).name} ({point_of(analysis)})"
+    """Folder, file name and point: names alone repeat from job to job."""
+    folder, name = ("", *PurePath(analysis.recording.path).parts)[-2:]
+    return f"{f'{folder}/' if folder.strip('/') else ''}{name} ({point_of(analysis)})"
 
 
 def worst(results: Iterable[CriterionResult]) -> CriterionResult:

@@ -10,12 +10,13 @@ from itertools import combinations, count
 from typing import Any
 
 from vibhealth.acceptance._evidence import Evidence
-from vibhealth.acceptance.bearing_criteria import bearing_criteria, sensitivity_criteria
+from vibhealth.acceptance.bearing_criteria import bearing_criteria
 from vibhealth.acceptance.cautions import CAUTIONS
 from vibhealth.acceptance.decide import decide, headline, hold_kind, next_step, reasons
 from vibhealth.acceptance.improvement import improvement_criteria, improvements
 from vibhealth.acceptance.motion_criteria import motion_criteria
 from vibhealth.acceptance.recording_criteria import recording_criteria, state_criteria
+from vibhealth.acceptance.sensitivity_criteria import sensitivity_criteria
 from vibhealth.acceptance.stability import stability_criteria
 from vibhealth.card import MachineCard
 from vibhealth.diagnosis.analysis import analyze_recording

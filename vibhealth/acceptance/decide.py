@@ -15,9 +15,16 @@ HOLD_WORDS = {
 }
 
 
+# Lines of the bearing group that are no ticking of the bearing: they need no early check by
+# themselves, or the first line says them in words of their own.
+NO_TICKING = frozenset({"blind-spots", "disturbances", "masked"})
+
+NOTHING_JUDGED = "Nothing was judged."
+
+
 def decide(criteria: Sequence[Criterion]) -> Verdict:
-    """PASS only if every criterion was judged and none holds."""
-    return Verdict.HOLD if any(c.result in BAD for c in criteria) else Verdict.PASS
+    """PASS only if every criterion was judged and none holds; of nothing judged no PASS."""
+    return Verdict.HOLD if hold_kind(criteria) is not None else Verdict.PASS
 
 
 def hold_kind(criteria: Sequence[Criterion]) -> Hold | None:
@@ -27,6 +34,8 @@ def hold_kind(criteria: Sequence[Criterion]) -> Hold | None:
     finding in it doubtful, so measuring again comes next; a fault found in good
     recordings comes before what merely could not be judged.
     """
+    if not criteria:
+        return Hold.MEASURE_AGAIN
     bad = [c for c in criteria if c.result in BAD]
     if not bad:
         return None
@@ -89,36 +98,54 @@ def reasons(criteria: Sequence[Criterion]) -> tuple[str, ...]:
         if c.result is CriterionResult.WATCH
         and c.group in {Group.BEARING, Group.MOTION}
         and c.id != "blind-spots"
+        and c.advice
     ]
+    if not criteria:
+        return (NOTHING_JUDGED,)
     return tuple(dict.fromkeys([*failed, *watch]))
 
 
 def headline(criteria: Sequence[Criterion], *, has_baseline: bool) -> str:
     """The first line: what a gloved hand can act on."""
     kind = hold_kind(criteria)
+    if not criteria:
+        return f"HOLD - {HOLD_WORDS[Hold.MEASURE_AGAIN]}. {NOTHING_JUDGED}"
     if kind is not None:
         return f"HOLD - {HOLD_WORDS[kind]}. {_sentence(_failed(criteria)[0])}"
-    watched = any(
-        c.result is CriterionResult.WATCH and c.group is Group.BEARING and c.id != "blind-spots"
-        for c in criteria
-    )
-    clean = (
-        "A small regular ticking is there, too small to hold: check early."
-        if watched
-        else "No fault found, and a small bearing fault would have been seen."
-    )
+    clean = _ticking(criteria) or "No fault found, and a small bearing fault would have been seen."
     clean += _exceptions(criteria)
     if has_baseline:
         return f"PASS. {clean}"
     return f"PASS on absolute checks only. {clean}"
 
 
+def _ticking(criteria: Sequence[Criterion]) -> str:
+    """What the first line says of a ticking that does not hold; empty without one."""
+    watched = [
+        c
+        for c in criteria
+        if c.result is CriterionResult.WATCH and c.group is Group.BEARING and c.id not in NO_TICKING
+    ]
+    if not watched:
+        return ""
+    if any(_is_hold_size(c) for c in watched):
+        return "A regular ticking shows in too few recordings to hold: check early."
+    return "A small regular ticking is there, too small to hold: check early."
+
+
+def _is_hold_size(criterion: Criterion) -> bool:
+    value, limit = criterion.value, criterion.limit
+    return isinstance(value, float) and isinstance(limit, float) and value >= limit
+
+
 def _exceptions(criteria: Sequence[Criterion]) -> str:
-    """What the first line must not hide: blind spots, and points that were not recorded."""
+    """What the first line must not hide: blind spots, and what was masked, points not recorded."""
     watched = {c.id: c for c in criteria if c.result is CriterionResult.WATCH}
     words = ""
     if "blind-spots" in watched:
         words += f" Blind spot: {watched['blind-spots'].value}."
+    if "masked" in watched:
+        words += f" Some recordings show nothing for certain ({watched['masked'].value})."
     if "points-recorded" in watched:
         words += f" Of the card's points {watched['points-recorded'].value}."
     return words
@@ -129,6 +156,8 @@ def next_step(criteria: Sequence[Criterion]) -> NextStep:
     kind = hold_kind(criteria)
     if kind is None:
         return _after_pass(criteria)
+    if not criteria:
+        return NextStep(action="Record the machine.", check_at="Now: nothing was judged")
     first = _failed(criteria)[0]
     if kind is Hold.STOP_NOW:
         action = f"Press stop, lock out. {first.advice}"
@@ -144,7 +173,7 @@ def _after_pass(criteria: Sequence[Criterion]) -> NextStep:
     early = any(
         c.result is CriterionResult.WATCH
         and c.group in {Group.BEARING, Group.MOTION, Group.IMPROVEMENT}
-        and c.id != "blind-spots"
+        and c.id not in {"blind-spots", "disturbances"}
         for c in criteria
     )
     action = (
