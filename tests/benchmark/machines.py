@@ -45,10 +45,14 @@ LOADS: dict[str, dict[str, str]] = {
 }
 
 
-def machine_card(geometry: dict[str, float], load: str) -> MachineCard:
-    """A machine with one bearing and one point."""
+def machine_card(
+    geometry: dict[str, float], load: str, *, stroke_mm: float | None = None
+) -> MachineCard:
+    """A machine with one bearing and one point; with a stroke, one that shakes on purpose."""
+    exciter = {"exciter": {"stroke_mm": {"x": stroke_mm, "y": stroke_mm}}}
     return MachineCard.model_validate(
         {
+            **(exciter if stroke_mm is not None else {}),
             "schema_version": 1,
             "machine": {"id": "deck feeder F3", "nominal_speed_rpm": SPEED_RPM},
             "bearing": [{"name": "main", **geometry, **LOADS[load]}],
@@ -67,7 +71,9 @@ def machine_card(geometry: dict[str, float], load: str) -> MachineCard:
     )
 
 
-def random_card(rng: np.random.Generator, load: str) -> MachineCard:
+def random_card(
+    rng: np.random.Generator, load: str, *, stroke_mm: float | None = None
+) -> MachineCard:
     """A random bearing without blind spots: no family on a shaft line or on another family.
 
     8 to 20 elements, 0.12 to 0.3 of the pitch circle in diameter, contact angle up to
@@ -81,7 +87,7 @@ def random_card(rng: np.random.Generator, load: str) -> MachineCard:
             "contact_angle_deg": float(rng.uniform(0.0, 15.0)),
         }
         try:
-            card = machine_card(geometry, load)
+            card = machine_card(geometry, load, stroke_mm=stroke_mm)
             bearing = card.rolling_bearings()[0]
         except (GeometryError, ValueError):  # the elements would overlap
             continue
@@ -123,6 +129,7 @@ def analyzed(
     *,
     rate_hz: float = RATE_HZ,
     shaft_hz: float = SPEED_RPM / 60,
+    is_calibrated: bool = True,
 ) -> FamilyReport:
     """The search alone, at the true speed, with the default limits."""
     limits = Limits.default()
@@ -138,9 +145,9 @@ def analyzed(
             depth_hold=limits.value("depth_hold"),
             false_alarm_probability=limits.value("family_false_alarm_probability"),
         ),
-        is_calibrated=True,
+        is_calibrated=is_calibrated,
     )
     if report.not_judged:
-        msg = f"the search did not judge a simulated recording: {report.not_judged}"
+        msg = f"the search did not judge a recording: {report.not_judged}"
         raise RuntimeError(msg)
     return report

@@ -9,7 +9,6 @@ Technology of China; none of them is part of this project. ``published_grade`` i
 grade of W. A. Smith and R. B. Randall, MSSP 64-65 (2015) 100-131, table B2.
 """
 
-import csv
 import json
 import os
 import sys
@@ -19,78 +18,23 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
-import soundfile
+sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from vibhealth.card import MachineCard
+from tests.benchmark.counting import confusion
+from tests.benchmark.open_recordings import (
+    ELEMENT_OF_LABEL,
+    PIECE_TURNS,
+    Row,
+    card_of,
+    data_set,
+    healthy_pieces,
+    manifest,
+    recording_of,
+)
 from vibhealth.diagnosis.analysis import analyze_recording, largest_present
-from vibhealth.model import Calibration, Element, FamilyFinding, Recording, RecordingAnalysis
-from vibhealth.units import STANDARD_GRAVITY_M_S2
+from vibhealth.model import FamilyFinding, RecordingAnalysis
 
-Row = dict[str, str]
 Result = dict[str, Any]
-
-ELEMENT_OF_LABEL = {
-    "outer": Element.OUTER_RING,
-    "inner": Element.INNER_RING,
-    "ball": Element.ROLLING_ELEMENT,
-    "healthy": None,
-}
-
-# No geometry is published for this rig; its lines lie near these orders, and its speed is
-# nominal, up to 8 % off.
-UESTC_ORDERS = {"outer_ring": 3.0, "inner_ring": 4.92}
-UESTC_TOLERANCE_PERCENT = 10.0
-TOLERANCE_PERCENT = 3.0
-
-
-def manifest(folder: Path) -> list[Row]:
-    """All rows of ``manifest.csv``."""
-    with (folder / "manifest.csv").open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
-
-
-def data_set(row: Row) -> str:
-    """First folder of the file's path."""
-    return row["file"].split("/", maxsplit=1)[0]
-
-
-def card_of(row: Row) -> MachineCard:
-    """The card that the manifest's row implies: an ordinary machine under stationary load."""
-    bearing: dict[str, Any] = {"name": "test bearing", "load_case": "stationary"}
-    if row["element_count"]:
-        bearing["element_count"] = int(row["element_count"])
-        for key in ("element_diameter_mm", "pitch_diameter_mm", "contact_angle_deg"):
-            bearing[key] = float(row[key])
-    else:
-        bearing["orders"] = UESTC_ORDERS
-    tolerance = TOLERANCE_PERCENT if row["element_count"] else UESTC_TOLERANCE_PERCENT
-    return MachineCard.model_validate(
-        {
-            "schema_version": 1,
-            "machine": {
-                "id": "rig",
-                "nominal_speed_rpm": float(row["shaft_speed_rpm"]),
-                "speed_tolerance_percent": tolerance,
-            },
-            "bearing": [bearing],
-        }
-    )
-
-
-def recording_of(folder: Path, row: Row) -> Recording:
-    """The recording, in m/s^2 where its unit is known."""
-    samples, rate_hz = soundfile.read(folder / row["file"])
-    in_g = row["unit"] == "g"
-    return Recording(
-        samples=samples * (STANDARD_GRAVITY_M_S2 if in_g else 1.0),
-        sampling_rate_hz=float(rate_hz),
-        unit="m/s2" if in_g else "counts",
-        path=row["file"],
-        sha256="",
-        calibration=Calibration(scale_m_s2=STANDARD_GRAVITY_M_S2, source="file in g")
-        if in_g
-        else None,
-    )
 
 
 def judged(row: Row, named: FamilyFinding | None) -> str:
@@ -99,6 +43,18 @@ def judged(row: Row, named: FamilyFinding | None) -> str:
     if named is None:
         return "right" if wanted is None else "none"
     return "right" if named.element is wanted else "wrong"
+
+
+def wrongly_held(row: Row, families: Iterable[FamilyFinding]) -> list[str]:
+    """Elements at hold that are neither the labelled one nor said to be confusable with it."""
+    wanted = ELEMENT_OF_LABEL[row["label"]]
+    return sorted(
+        family.element.value
+        for family in families
+        if family.result == "hold"
+        and family.element is not wanted
+        and (wanted is None or wanted.value not in family.ambiguous_with)
+    )
 
 
 def result_of(row: Row, analysis: RecordingAnalysis, seconds: float) -> Result:
@@ -117,7 +73,9 @@ def result_of(row: Row, analysis: RecordingAnalysis, seconds: float) -> Result:
         "speed_source": analysis.speed.source,
         "not_judged": analysis.families_not_judged,
         "held": sorted(f.element.value for f in analysis.families if f.result == "hold"),
+        "held_wrongly": wrongly_held(row, analysis.families),
         "seconds": round(seconds, 2),
+        "recorded_s": round(analysis.recording.duration_s, 3),
     }
     if shown is not None:
         result["largest_family"] = {
@@ -149,6 +107,50 @@ def summary(found: Iterable[Result]) -> dict[str, dict[str, int]]:
     return {group: dict(counter) for group, counter in sorted(counts.items())}
 
 
+def confusions(found: Iterable[Result]) -> dict[str, dict[str, dict[str, int]]]:
+    """Label against named element, by data set and published grade."""
+    pairs: defaultdict[str, list[tuple[str, str]]] = defaultdict(list)
+    for result in found:
+        group = f"{data_set(result)} {result['published_grade'] or 'ungraded'}"
+        pairs[group].append((result["label"], result["named"] or "none"))
+    return {group: confusion(rows) for group, rows in sorted(pairs.items())}
+
+
+def times(found: Iterable[Result]) -> dict[str, float]:
+    """How long the analyses took."""
+    results = list(found)
+    seconds = sum(result["seconds"] for result in results)
+    minutes = sum(result["recorded_s"] for result in results) / 60
+    return {
+        "analysis_seconds": round(seconds, 1),
+        "longest_seconds": max(result["seconds"] for result in results),
+        "recorded_minutes": round(minutes, 2),
+        "seconds_per_recorded_minute": round(seconds / minutes, 2),
+    }
+
+
+def false_alarms(pieces: Iterable[tuple[Row, RecordingAnalysis]]) -> dict[str, dict[str, Any]]:
+    """How many pieces of each healthy recording are significant, of watch size, at hold."""
+    counts: defaultdict[str, Counter[str]] = defaultdict(Counter)
+    turns: dict[str, float] = {}
+    for row, analysis in pieces:
+        limit = card_of(row).limits.value("family_false_alarm_probability")
+        families = analysis.families
+        results = {family.result.value for family in families}
+        counts[row["file"]].update(
+            pieces=1,
+            not_judged=int(bool(analysis.families_not_judged)),
+            significant=int(any(f.false_alarm_probability <= limit for f in families)),
+            watch_size=int(bool(results & {"watch", "hold"})),
+            hold=int("hold" in results),
+        )
+        turns[row["file"]] = analysis.recording.duration_s * float(row["shaft_speed_rpm"]) / 60
+    return {
+        file: {**counter, "turns_of_a_piece": round(turns[file], 1)}
+        for file, counter in sorted(counts.items())
+    }
+
+
 def main(arguments: list[str]) -> int:
     """Print the results; exit code 2 where there is no data."""
     name = arguments[0] if arguments else os.environ.get("VIBHEALTH_DATA")
@@ -159,7 +161,24 @@ def main(arguments: list[str]) -> int:
     for result in results(Path(name)):
         sys.stderr.write(f"{result['file']}: {result['result']}\n")
         found.append(result)
-    json.dump({"summary": summary(found), "recordings": found}, sys.stdout, indent=1)
+    pieces = (
+        (row, analyze_recording(piece, card=card_of(row)))
+        for row, piece in healthy_pieces(Path(name))
+    )
+    figures = {
+        "summary": summary(found),
+        "confusion": confusions(found),
+        "false_alarms": {
+            "least_turns_of_a_piece": PIECE_TURNS,
+            "recordings": false_alarms(pieces),
+        },
+        "held_wrongly": {
+            result["file"]: result["held_wrongly"] for result in found if result["held_wrongly"]
+        },
+        "times": times(found),
+        "recordings": found,
+    }
+    json.dump(figures, sys.stdout, indent=1)
     sys.stdout.write("\n")
     return 0
 

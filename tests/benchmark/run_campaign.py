@@ -11,6 +11,7 @@ import os
 import sys
 import time
 from collections.abc import Callable
+from inspect import signature
 from pathlib import Path
 from typing import Any
 
@@ -18,13 +19,24 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from tests.benchmark.compact_json import compact
+from tests.benchmark.disturbances import disturbances
 from tests.benchmark.false_alarms import false_alarms
 from tests.benchmark.kinematics import cell_of, kinematics
+from tests.benchmark.marks import marks
+from tests.benchmark.paired_evidence import motion, speed_variation
+from tests.benchmark.seeded_depth import seeded_depth
 
 CAMPAIGNS: dict[str, Callable[..., dict[str, Any]]] = {
+    "disturbances": disturbances,
     "false-alarms": false_alarms,
     "kinematics": kinematics,
+    "marks": marks,
+    "motion": motion,
+    "seeded-depth": seeded_depth,
+    "speed-variation": speed_variation,
 }
+
+OPTIONS = ("trials", "first_seed", "workers", "turns", "factor", "ring_share")
 
 
 def parsed(arguments: list[str]) -> argparse.Namespace:
@@ -36,21 +48,28 @@ def parsed(arguments: list[str]) -> argparse.Namespace:
     parser.add_argument("--workers", type=int, default=2, help="processes")
     parser.add_argument("--turns", type=float, help="length of each recording in shaft turns")
     parser.add_argument("--cell", action="append", type=cell_of, help="kinematics: LOAD:ELEMENT")
-    parser.add_argument("--factor", type=float, help="kinematics: impact over the detectable one")
-    return parser.parse_args(arguments)
+    parser.add_argument("--factor", type=float, help="impact over the detectable one")
+    parser.add_argument("--ring-share", type=float, help="seeded-depth: place in the band, 0 to 1")
+    options = parser.parse_args(arguments)
+    unknown = sorted(set(_settings(options)) - set(signature(CAMPAIGNS[options.name]).parameters))
+    if unknown:
+        parser.error(f"campaign {options.name} has no option {', '.join(unknown)}")
+    return options
+
+
+def _settings(options: argparse.Namespace) -> dict[str, Any]:
+    """What was given, under the names of the campaigns' parameters."""
+    given = {name: getattr(options, name) for name in OPTIONS}
+    if options.cell:
+        given["cells"] = tuple(options.cell)
+    return {name: value for name, value in given.items() if value is not None}
 
 
 def main(arguments: list[str]) -> int:
     """Print the figures of one campaign."""
     options = parsed(arguments)
-    settings: dict[str, Any] = {"first_seed": options.first_seed, "workers": options.workers}
-    for name in ("trials", "turns", "factor"):
-        if getattr(options, name) is not None:
-            settings[name] = getattr(options, name)
-    if options.cell:
-        settings["cells"] = tuple(options.cell)
     start = time.perf_counter()
-    figures = CAMPAIGNS[options.name](**settings)
+    figures = CAMPAIGNS[options.name](**_settings(options))
     head = {
         "campaign": options.name,
         "first_seed": options.first_seed,
