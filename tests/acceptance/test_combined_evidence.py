@@ -308,16 +308,14 @@ def test_the_detail_says_where_how_sure_and_how_large(
         pattern="single-mark",
     )
     facts = [
-        {"families": [spall] if n else [], "point": p, "sha256": str(n),
+        {"families": [spall] if n else [], "point": p, "sha256": str(n), "direction": p[-1].lower(),
          "cage_speeds": [cage(0.6, make_card)], "detectable_impact": 0.06}
         for n in range(3) for p in ("P1X", "P1Y")
     ]  # fmt: skip
     found = criterion(judged(*facts), OUTER)
     for words in (
-        "in 2 of 3 recordings of both axes or points (P1X and P1Y)",
+        "in 2 of 3 recordings, both axes (P1X and P1Y)",
         "combined false-alarm probability below 1e-6",
-        "modulation depth 0.62 (0.55 to 0.70)",
-        "strikes of about 0.52 m/s² (0.41 to 0.72)",
         "cage slip +0.6 % in all",
         "a single mark",
     ):
@@ -326,6 +324,52 @@ def test_the_detail_says_where_how_sure_and_how_large(
         "Regular ticking that fits the outer ring of bearing DE, in 2 of 3 recordings, striking "
         "with about 0.52 m/s² (0.41 to 0.72); modulation depth 0.62 (0.55 to 0.70), limit 0.3."
     )
+
+
+def test_a_family_that_is_watched_tells_its_sizes_in_the_detail(
+    judged: Judged, criterion: Pick, make_family: Family
+) -> None:
+    small = make_family(
+        depth=0.2, depth_interval=(0.16, 0.25), impact_m_s2=0.9, impact_interval_m_s2=(0.71, 1.2)
+    )
+    found = criterion(judged({"families": [small]}), OUTER)
+    assert found.result is CriterionResult.WATCH
+    assert found.detail.startswith(
+        "Order 3.585 (58.43 Hz, +0.0 % from the computed one); in 1 of 3"
+    )
+    assert "modulation depth 0.20 (0.16 to 0.25); strikes of about 0.9 m/s² (0.71 to 1.2)" in (
+        found.detail
+    )
+
+
+@pytest.mark.parametrize(
+    ("shown", "words"),
+    [
+        ("A", ""),
+        ("AA", "in 2 of 2 recordings at A"),
+        ("Aa", "in 1 of 2 recordings at A"),
+        ("AB", "at A and B"),
+        ("Ab", "at A, not at B"),
+        ("AaBb", "in 1 of 2 recordings each at A and B"),
+        ("AABb", "in 2 of 2 at A and 1 of 2 at B"),
+    ],
+)
+def test_where_it_shows_is_said(
+    *,
+    make_analysis: Make,
+    make_family: Family,
+    make_card: Callable[..., MachineCard],
+    criterion: Pick,
+    shown: str,
+    words: str,
+) -> None:
+    """Capital letters: recordings of that point that show the family."""
+    after = [
+        make_analysis(n, point=p.upper(), families=[make_family(depth=0.5)] if p.isupper() else ())
+        for n, p in enumerate(shown)
+    ]
+    parts = criterion(judge([], after, card=make_card()), OUTER).detail.split("; ")
+    assert [part for part in parts if " at " in f" {part}"] == ([words] if words else [])
 
 
 def test_marks_at_every_element_are_no_spall_and_send_to_storage(

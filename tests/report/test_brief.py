@@ -173,9 +173,13 @@ def test_sensitivity_is_that_of_the_best_as_left_recording(
         )
     )
     text = joined(view)
-    assert "upper, outer ring depth 0.04 in 95 % of trials P2X" in text
-    assert "upper, cage none of the sizes tried P1X" in text
-    assert "depth 0.001" not in text
+    outer_words = (
+        "Bearing upper: an outer-ring defect with a modulation depth of 0.04 or more would have been "
+        "found (95 of 100) (P2X)."
+    )
+    cage_words = "Bearing upper: a cage defect: no size tried would have been found (P1X, "
+    assert text.index(cage_words) < text.index(outer_words)
+    assert "0.001" not in text
 
 
 def test_a_blind_element_is_not_promised_on_the_shafts_lines(
@@ -193,7 +197,24 @@ def test_a_blind_element_is_not_promised_on_the_shafts_lines(
     )
     text = joined(make_view(recordings=(left,)))
     assert text.count("P1X, not on the shaft's lines: blind spot") == 1
-    assert "upper, outer ring depth 0.05 in 95 % of trials strikes of 0.2 m/s² P1X, not on" in text
+    assert "(95 of 100); as modulation depth 0.05 or more (P1X, not on" in text
+
+
+def test_of_many_elements_the_worst_are_told_and_the_rest_counted(
+    make_view: Make, spalled: RecordingAnalysis
+) -> None:
+    findings = tuple(
+        replace(seen(element, 0.05, 0.01 * n), bearing=f"B{n}", n_trials=40)
+        for n, element in enumerate([*Element, *Element], start=1)
+    )
+    recording = replace(spalled.recording, stage=Stage.AS_LEFT)
+    view = make_view(recordings=(replace(spalled, recording=recording, sensitivity=findings),))
+    text = joined(view)
+    assert [f"Bearing B{n}:" in text for n in range(1, 9)] == [False] * 4 + [True] * 4
+    assert text.index("Bearing B8:") < text.index("Bearing B5:")
+    assert "and 4 more" in text
+    assert [row.bearing for row in view.sensitivity] == [f"B{n}" for n in range(8, 0, -1)]
+    assert {row.chance for row in view.sensitivity} == {"95 % of 40"}
 
 
 def test_what_a_pass_does_not_mean_is_said_on_a_pass(make_view: Make, passing: Assessment) -> None:

@@ -247,8 +247,8 @@ def test_before_and_after_stand_on_one_axis_in_the_band_of_the_card(
     (panel,) = (axis for axis in sheet.figure.axes if axis.get_ylabel())
     labels = panel.get_legend_handles_labels()[1]
     assert labels == [
-        "as found (before): P1X.wav",
-        "as left (after): script>.wav",  # the part of the path after its last slash
+        "as found (before): P1X, as-found/P1X.wav",
+        "as left (after): P1X, <script>alert(1)</script>.wav",  # the last two parts of the path
         "floor, as found (before)",
         "floor, as left (after)",
     ]

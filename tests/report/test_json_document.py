@@ -262,3 +262,21 @@ def test_a_detectable_size_that_no_trial_reached_is_null(spalled: RecordingAnaly
     refuse_invalid(document, "recording")
     assert document["sensitivity"][0]["detectable_depth"] is None
     assert "/sensitivity/0/detectable_depth" in document["not_finite"]
+
+
+def test_the_least_that_would_have_been_found_is_told_worst_first(
+    make_assessment: Callable[..., Assessment], assessment: Assessment
+) -> None:
+    left = assessment.recordings[1]
+    hard = replace(left.sensitivity[1], detectable_depth=0.05, detectable_impact_m_s2=0.3)
+    changed = replace(left, sensitivity=(left.sensitivity[0], hard))
+    document = assessment_dict(make_assessment(recordings=(assessment.recordings[0], changed)))
+    refuse_invalid(document, "assessment")
+    assert [row["element"] for row in document["sensitivity"]] == ["inner-ring", "outer-ring"]
+    assert document["sensitivity"][0]["sentence"] == (
+        "Bearing upper: an inner-ring defect striking with 0.3 m/s² or more would have been found "
+        "(95 of 100); as modulation depth 0.05 or more."
+    )
+    assert document["sensitivity"][0]["path"] == left.recording.path
+    as_found = assessment_dict(make_assessment(recordings=assessment.recordings[:1]))
+    assert as_found["sensitivity"] == []

@@ -2,13 +2,17 @@
 
 from collections.abc import Callable
 from dataclasses import fields, is_dataclass, replace
+from html import unescape
 
+import jsonschema
 import pytest
 
 from vibhealth.model import (
     Assessment,
+    CageSpeed,
     Criterion,
     CriterionResult,
+    Disturbance,
     Element,
     Group,
     Hold,
@@ -19,12 +23,15 @@ from vibhealth.model import (
 from vibhealth.report import (
     CAUTIONS,
     ReportView,
+    analysis_html,
+    analysis_text,
     analysis_view,
     html_text,
     recording_dict,
+    schema,
     terminal_text,
 )
-from vibhealth.report._wording import GROUP_TITLES, HOLD_WORDS, MARKS, quantity
+from vibhealth.report._wording import GROUP_TITLES, HOLD_WORDS, MARKS
 
 
 def texts(value: object) -> list[str]:
@@ -72,6 +79,31 @@ def test_criteria_stand_in_groups_with_value_limit_comparison_and_source(
     assert row.said == (
         "Regular ticking that fits the outer ring. Do not load the machine. Call the engineer."
     )
+
+
+@pytest.mark.parametrize(
+    ("value", "limit", "unit", "expected"),
+    [
+        (0.886, 0.3, "1", "0.89"),
+        (-5.852, 3.0, "dB", "-5.9 dB"),
+        (0.304, 0.3, "1", "0.304"),
+        (0.296, 0.3, "1", "0.296"),
+        (0.3, 0.3, "1", "0.3"),
+        (978.0, 400.0, "turns", "978 turns"),
+        (5.994, None, "mm", "5.99 mm"),
+    ],
+)
+def test_sizes_have_two_digits_and_stay_on_their_side_of_the_limit(
+    make_view: Callable[..., ReportView],
+    make_criterion: Callable[..., Criterion],
+    *,
+    value: float,
+    limit: float | None,
+    unit: str,
+    expected: str,
+) -> None:
+    (group,) = make_view(criteria=(make_criterion(value=value, limit=limit, unit=unit),)).groups
+    assert group.rows[0].value == expected
 
 
 def test_a_line_that_passes_gives_no_advice(
@@ -148,7 +180,7 @@ def test_a_recording_says_what_it_is(spalled: RecordingAnalysis) -> None:
     assert facts["Calibration"] == "490 m/s² per file unit, sensor A1 of the machine card"
     family = view.families[0]
     assert (family.element, family.found, family.order) == ("outer ring", "FOUND", "7.119")
-    assert family.remarks.startswith("lines 28.1, 24.6, 19.9 dB above the floor; side bands")
+    assert family.remarks.startswith("lines 28, 25, 20 dB above the floor; side bands")
     assert view.families[2].remarks == "cannot be told from outer ring"
     assert view.families[3].remarks == "blind spot: falls on a shaft order"
     assert (family.false_alarm, view.families[1].false_alarm) == ("below 10⁻⁶", "0.31")
@@ -161,7 +193,7 @@ def test_no_strike_is_stated_where_no_family_is(spalled: RecordingAnalysis) -> N
         if family.result is CriterionResult.PASS:
             assert row.impact == "-"
         else:
-            assert row.impact == quantity(family.impact_m_s2, "m/s2")
+            assert row.impact == f"{family.impact_m_s2:.2g} m/s²"
     assert {row.impact == "-" for row in view.families} == {True, False}
     kept = {f["element"]: f["impact_m_s2"] for f in recording_dict(spalled)["families"]}
     # The document keeps ten significant digits: half a unit of the last is 5e-10 at most.
@@ -180,7 +212,9 @@ def test_a_file_of_several_points_is_listed_once(
     make_view: Callable[..., ReportView], spalled: RecordingAnalysis
 ) -> None:
     other = replace(spalled, recording=replace(spalled.recording, point="P1Y", channel=2))
-    assert make_view(recordings=(spalled, other)).files == (("P1X.wav", spalled.recording.sha256),)
+    assert make_view(recordings=(spalled, other)).files == (
+        ("as-found/P1X.wav", spalled.recording.sha256),
+    )
 
 
 def test_gaps_are_said_and_nothing_is_claimed_for_them(silent: RecordingAnalysis) -> None:
@@ -200,12 +234,96 @@ def test_an_uncalibrated_recording_says_so(assessment: Assessment) -> None:
     assert {row.impact for row in view.families} == {"no calibration"}
 
 
-@pytest.mark.parametrize("path", ["C:\\data\\P1X.wav", "data/P1X.wav", "P1X.wav"])
-def test_the_name_is_the_last_part_of_either_kind_of_path(
-    spalled: RecordingAnalysis, path: str
+@pytest.mark.parametrize(
+    ("path", "name"),
+    [
+        ("C:\\job\\data\\P1X.wav", "data/P1X.wav"),
+        ("/job/data/P1X.wav", "data/P1X.wav"),
+        ("./P1X.wav", "P1X.wav"),
+        ("P1X.wav", "P1X.wav"),
+    ],
+)
+def test_the_name_is_folder_and_file_of_either_kind_of_path(
+    spalled: RecordingAnalysis, path: str, name: str
 ) -> None:
     altered = replace(spalled, recording=replace(spalled.recording, path=path))
-    assert analysis_view(altered).name == "P1X.wav"
+    assert analysis_view(altered).name == name
+
+
+def evidenced(analysis: RecordingAnalysis) -> RecordingAnalysis:
+    """With intervals, pattern, cage speed, disturbance and mask."""
+    family = replace(
+        analysis.families[0],
+        depth_interval=(0.7512, 0.947),
+        impact_interval_m_s2=(1.61, 2.49),
+        pattern="marks-at-every-element",
+        evidence=88.25,
+    )
+    cage = CageSpeed(
+        bearing="up\nper",
+        order=0.41621,
+        low=0.41594,
+        high=0.41649,
+        slip_percent=0.58,
+        elements=(Element.OUTER_RING, Element.ROLLING_ELEMENT),
+        detail="two families agree",
+    )
+    stones = Disturbance(
+        id="material-strikes", title="Material strikes", value=12.0, unit="1/s",
+        detail="12 hard hits per second", advice="Run empty.",
+    )  # fmt: skip
+    return replace(
+        analysis,
+        families=(family, *analysis.families[1:]),
+        cage_speeds=(cage,),
+        disturbances=(stones,),
+        masked="Masked: falling material hides the bearing",
+    )
+
+
+SAID = (
+    (
+        "Bearing up\\nper: cage turns at 0.4162x (0.4159 to 0.4165), slip +0.6 %, from outer ring and "
+        "rolling element; two families agree."
+    ),
+    "Material strikes: 12 hard hits per second. Run empty.",
+    "Masked: falling material hides the bearing.",
+    "modulation depth 0.84 (0.75 to 0.95), whitened",
+    "strikes of about 2 m/s² (1.6 to 2.5)",
+    (
+        "marks at every element spacing (standing or knocked while still: brinelling), not a single "
+        "spall: ask how it was stored and transported"
+    ),
+)
+
+
+def test_what_stands_around_a_family_is_in_terminal_and_html(spalled: RecordingAnalysis) -> None:
+    view = analysis_view(evidenced(spalled))
+    text = " ".join(analysis_text(view, width=400).split())
+    html = " ".join(
+        unescape(analysis_html(view, (), generated_at="2031-03-04", version="0.0.0")).split()
+    )
+    for words in SAID:
+        assert words in text
+        assert words in html
+
+
+def test_what_stands_around_a_family_is_in_the_document(spalled: RecordingAnalysis) -> None:
+    document = recording_dict(evidenced(spalled))
+    jsonschema.Draft202012Validator(schema("recording")).validate(document)
+    family = document["families"][0]
+    assert family["depth_interval"] == [0.7512, 0.947]
+    assert family["impact_interval_m_s2"] == [1.61, 2.49]
+    assert (family["pattern"], family["evidence"]) == ("marks-at-every-element", 88.25)
+    assert document["families"][1]["depth_interval"] is None
+    assert document["cage_speeds"][0]["elements"] == ["outer-ring", "rolling-element"]
+    assert document["cage_speeds"][0]["slip_percent"] == 0.58
+    assert document["disturbances"][0]["advice"] == "Run empty."
+    assert document["masked"] == "Masked: falling material hides the bearing"
+    assert document["sensitivity"][0]["n_trials"] == 0
+    assert "would have been found (95 of 100)" in document["sensitivity"][0]["sentence"]
+    bad = recording_dict(spalled) | {"masked": None}
+    assert not jsonschema.Draft202012Validator(schema("recording")).is_valid(bad)
 
 
 @pytest.mark.parametrize("result", list(CriterionResult))

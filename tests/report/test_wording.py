@@ -138,7 +138,7 @@ def finding(depth: float, impact: float | None) -> SensitivityFinding:
             0.06,
             (
                 "Bearing upper: an outer-ring defect striking with 0.06 m/s² or more would have "
-                "been found; a modulation depth from 0.041 on is seen in 95 % of trials."
+                "been found (95 of 100); as modulation depth 0.041 or more."
             ),
         ),
         (
@@ -146,18 +146,18 @@ def finding(depth: float, impact: float | None) -> SensitivityFinding:
             None,
             (
                 "Bearing upper: an outer-ring defect with a modulation depth of 0.041 or more "
-                "would have been found (in 95 % of trials)."
+                "would have been found (95 of 100)."
             ),
         ),
         (
             math.inf,
             0.06,
-            "Bearing upper: an outer-ring defect would not have been found at any size tried.",
+            "Bearing upper: an outer-ring defect: no size tried would have been found.",
         ),
         (
             math.nan,
             None,
-            "Bearing upper: an outer-ring defect would not have been found at any size tried.",
+            "Bearing upper: an outer-ring defect: no size tried would have been found.",
         ),
     ],
 )

@@ -107,14 +107,27 @@ def shown_words(points: Sequence[PointEvidence]) -> str:
     """
     if sum(len(point.votes) for point in points) < 2:
         return ""
+    if all(len(point.votes) == 1 for point in points):
+        silent = [point.point for point in points if not point.shown]
+        shown = [point.point for point in points if point.shown]
+        return f"at {and_list(shown)}{f', not at {and_list(silent)}' if silent else ''}"
     counts = {(len(point.shown), len(point.votes)) for point in points}
-    names = [point.point for point in points]
-    if len(counts) == 1:
-        ((shown, of),) = counts
-        axes = "both" if len(names) == 2 else f"all {len(names)}"
-        where = names[0] if len(names) == 1 else f"{axes} axes or points ({and_list(names)})"
-        return f"in {shown} of {of} {'recording' if of == 1 else 'recordings'} of {where}"
-    return "in " + and_list([f"{len(p.shown)} of {len(p.votes)} of {p.point}" for p in points])
+    if len(counts) > 1:
+        return "in " + and_list([f"{len(p.shown)} of {len(p.votes)} at {p.point}" for p in points])
+    ((seen, of),) = counts
+    return f"in {seen} of {of} recordings{_axes_words(points)}"
+
+
+def _axes_words(points: Sequence[PointEvidence]) -> str:
+    """Points that show it alike; axes where they were recorded together."""
+    names = and_list([point.point for point in points])
+    if len(points) == 1:
+        return f" at {names}"
+    together = {frozenset(look_of(analysis) for analysis, _ in point.votes) for point in points}
+    directions = {point.votes[0][0].recording.direction for point in points}
+    if len(together) > 1 or len(directions) < len(points):
+        return f" each at {names}"
+    return f", {'both' if len(points) == 2 else f'all {len(points)}'} axes ({names})"
 
 
 def cage_words(cage: CommonCage | None, analyses: Sequence[RecordingAnalysis]) -> str:

@@ -195,19 +195,20 @@ def _criterion(evidence: Evidence, bearing: str, element: Element, family: _Judg
 def _detail(evidence: Evidence, family: _Judged, finding: FamilyFinding) -> str:
     strikes = strike_words(evidence.after, finding)
     is_shown = family.result is not CriterionResult.PASS
+    is_held = family.result is CriterionResult.HOLD  # then the reason tells the sizes
     combined = "" if sum(len(point.votes) for point in family.watch) == 1 else "combined "
     found = (
-        f"order {finding.order:.3f} ({finding.frequency_hz:.2f} Hz, {finding.slip_percent:+.1f} % "
+        f"Order {finding.order:.3f} ({finding.frequency_hz:.2f} Hz, {finding.slip_percent:+.1f} % "
         "from the computed one)"
     )
     parts = [
         found,
-        shown_words(family.hold if family.result is CriterionResult.HOLD else family.watch)
+        shown_words(family.hold if is_held else family.watch)
         if is_shown and family.remark != WEAK_TOGETHER
         else "",
         f"{combined}false-alarm probability {probability_words(family.chance)}",
-        depth_words(finding) if finding.depth_interval else "",
-        f"strikes of {strikes}" if strikes else "",
+        depth_words(finding) if finding.depth_interval and not is_held else "",
+        f"strikes of {strikes}" if strikes and not is_held else "",
         cage_words(family.cage, evidence.after),
         family.remark or (NO_COMMON_CAGE if is_shown and family.odd else ""),
         _PATTERNS[finding.pattern] if is_shown else "",

@@ -117,17 +117,13 @@ def sensitivity_criteria(evidence: Evidence) -> list[Criterion]:
         advice=ADVICE if result is not CriterionResult.PASS else "",
         hold=Hold.MEASURE_AGAIN if result is CriterionResult.HOLD else None,
         reason=reason if result is CriterionResult.HOLD else "",
-        detail=f"Worst first: {_all_words(finding for _, finding in rows)} ({FOUND_MEANS})",
+        detail=f"Worst: bearing {worst.bearing}, {found_words(worst)} ({FOUND_MEANS})",
     )
     return [criterion, *_impact_criterion(evidence)]
 
 
 def _words(finding: SensitivityFinding) -> str:
     return f"{finding.element.words} of bearing {finding.bearing}"
-
-
-def _all_words(findings: Iterable[SensitivityFinding]) -> str:
-    return "; ".join(f"bearing {finding.bearing}, {found_words(finding)}" for finding in findings)
 
 
 def _impact_criterion(evidence: Evidence) -> list[Criterion]:

@@ -17,11 +17,16 @@ from vibhealth.report.view import ImprovementRow, ReportView
 
 __all__ = ["brief_parts"]
 
-REASONS, NAMES, CHANGES = 6, 8, 8  # most that are printed of each; the rest is counted
+REASONS, NAMES, CHANGES, LEAST_FOUND = (
+    6,
+    8,
+    8,
+    4,
+)  # most that are printed of each; the rest is counted
 LABEL_COLUMNS = 15  # what stands left of the text of a labelled fact
 BEARING_WORD = "bearing"  # in the title of every family and of the level in the bearing band
 SYMBOL_OF_PASS = MARKS[CriterionResult.PASS].symbol
-SENSITIVITY = "The least that would have been found (as left, best point)"
+SENSITIVITY = "The least that would have been found (as left, best point; worst first)"
 DETAILS = (
     "Every level, family, check and setting, and all cautions: in the HTML report, or here with "
     "--details."
@@ -127,17 +132,11 @@ def _sensitivity(view: ReportView) -> Iterator[RenderableType]:
     if not view.sensitivity:
         yield item(view.no_sensitivity)
         return
-    grid = Table.grid(padding=(0, 2))
-    for row in view.sensitivity:
-        depth = (
-            f"depth {row.depth} in {row.chance} of trials"
-            if row.depth
-            else "none of the sizes tried"
-        )
-        strike = f"strikes of {row.impact}" if row.impact and row.depth else ""
+    for row in view.sensitivity[:LEAST_FOUND]:
         where = f"{row.point}, {row.exception}" if row.exception else row.point
-        grid.add_row(*map(Text, (f"{row.bearing}, {row.element}", depth, strike, where)))
-    yield Padding(grid, (0, 0, 0, 2))
+        yield item(f"{row.sentence.rstrip('.')} ({where}).")
+    if len(view.sensitivity) > LEAST_FOUND:
+        yield Text(f"  and {len(view.sensitivity) - LEAST_FOUND} more")
 
 
 def _cautions(view: ReportView) -> Iterator[RenderableType]:

@@ -1,6 +1,5 @@
 """Drawn figures of a report: panels, scales and captions around the plots."""
 
-import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
@@ -19,7 +18,7 @@ from vibhealth.model import (
     Stage,
 )
 from vibhealth.report._style import STAGE_LABELS, drawing_style, new_figure
-from vibhealth.report._wording import band, clean, number
+from vibhealth.report._wording import band, clean, file_label, number
 from vibhealth.report.figures import (
     EnvelopeTrace,
     FamilyMark,
@@ -47,7 +46,7 @@ MarksOf = Callable[[RecordingAnalysis], Sequence[FamilyMark]]
 LOW_ORDERS = 20.0  # where the working motion and its harmonics are read
 DRAWN_COLUMNS = 2000  # more than a page has; a column shows its highest value
 NO_BREAK_SPACE = "\N{NO-BREAK SPACE}"
-FILE_COLUMNS = 30  # of a file name in a legend
+FILE_COLUMNS = 36  # of a file name in a legend
 STAGE_SHORT = {Stage.AS_FOUND: "before", Stage.AS_LEFT: "after", Stage.UNSTATED: "stage not stated"}
 DRAWN_LEVEL = "rms"  # levels with this word in their title stand in the figure
 CLOSE_LINES = "Where lines stand closer than can be drawn, the highest is drawn."
@@ -249,11 +248,12 @@ def _panel_title(traces: Sequence[EnvelopeTrace]) -> str:
 
 
 def _legend_label(analysis: RecordingAnalysis) -> str:
-    """Stage and file: what a legend must say for the figure to stand alone."""
-    name = clean(re.split(r"[/\\]", analysis.recording.path)[-1])
+    """Stage, point, folder and file: what a legend must say for the figure to stand alone."""
+    name = file_label(analysis.recording.path)
     if len(name) > FILE_COLUMNS:
-        name = f"{name[: FILE_COLUMNS - 1]}…"
-    return f"{STAGE_LABELS[analysis.recording.stage]}: {name}"
+        name = f"…{name[1 - FILE_COLUMNS :]}"
+    point = f"{clean(analysis.recording.point)}, " if analysis.recording.point else ""
+    return f"{STAGE_LABELS[analysis.recording.stage]}: {point}{name}"
 
 
 def _share_range(axes: Sequence[Axes], curves: Sequence[EnvelopeCurve]) -> None:

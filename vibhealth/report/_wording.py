@@ -1,25 +1,31 @@
 """How results, numbers and foreign text are written, once for every renderer."""
 
 import math
+import re
 import unicodedata
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from textwrap import shorten
 
-from vibhealth.model import CriterionResult, Element, Group, Hold, SensitivityFinding, Stage
+from vibhealth.acceptance import found_words
+from vibhealth.model import CageSpeed, CriterionResult, Group, Hold, SensitivityFinding, Stage
 
 __all__ = [
     "GROUP_TITLES",
     "HOLD_WORDS",
     "MARKS",
     "NOT_MEASURED",
+    "PATTERN_WORDS",
     "STAGE_WORDS",
     "Mark",
     "band",
+    "cage_sentence",
     "clean",
     "comparison",
     "counted",
+    "file_label",
+    "interval",
     "number",
     "quantity",
     "sensitivity_sentence",
@@ -73,11 +79,12 @@ _COUNT_WORDS = {
     CriterionResult.WATCH: "to watch",
     CriterionResult.PASS: "passed",
 }
-_DEFECT_WORDS = {
-    Element.OUTER_RING: "an outer-ring defect",
-    Element.INNER_RING: "an inner-ring defect",
-    Element.ROLLING_ELEMENT: "a rolling-element defect",
-    Element.CAGE: "a cage defect",
+PATTERN_WORDS = {
+    "": "",
+    "single-mark": "a single mark",
+    "marks-at-every-element": "marks at every element spacing (standing or knocked while still: "
+    "brinelling), not a single spall: ask how it was stored and transported, whether it was "
+    "dropped or hammered",
 }
 _UNITS = {
     "": "",
@@ -156,7 +163,7 @@ def unit_text(unit: str) -> str:
     return _UNITS.get(unit, clean(unit))
 
 
-def quantity(value: float | str | None, unit: str) -> str:
+def quantity(value: float | str | None, unit: str, *, digits: int = 3) -> str:
     """Value with its unit, or the words that it was not measured.
 
     >>> quantity(5.4321, "mm"), quantity(None, "mm"), quantity(14.0, "percent")
@@ -168,7 +175,7 @@ def quantity(value: float | str | None, unit: str) -> str:
         return NOT_MEASURED
     if isinstance(value, str):
         return clean(value)
-    text = number(float(value))
+    text = number(float(value), digits=digits)
     if text == NOT_MEASURED:
         return text
     words = _SINGULAR.get(unit, unit_text(unit)) if text == "1" else unit_text(unit)
@@ -243,21 +250,45 @@ def band(band_hz: tuple[float, float] | None) -> str:
     return f"{number(band_hz[0])} to {number(band_hz[1])} Hz"
 
 
+def interval(edges: tuple[float, float] | None, unit: str = "1") -> str:
+    """Edges in parentheses after their value, with a leading blank; nothing without them.
+
+    >>> interval((0.5512, 0.704)), interval((0.41, 0.72), "m/s2"), interval(None)
+    (' (0.55 to 0.70)', ' (0.41 to 0.72)', '')
+    """
+    if edges is None:
+        return ""
+    low, high = (f"{x:.2f}" if unit == "1" else number(x, digits=2) for x in edges)
+    return f" ({low} to {high})"
+
+
+def file_label(path: str) -> str:
+    r"""Name of a file with its folder: names alone repeat from stage to stage.
+
+    >>> file_label("job/as-left/steady.flac"), file_label("C:\\a\\b.wav"), file_label("b.wav")
+    ('as-left/steady.flac', 'a/b.wav', 'b.wav')
+    """
+    parts = [part for part in re.split(r"[/\\]", path) if part not in {"", "."}]
+    return clean("/".join(parts[-2:]))
+
+
+def cage_sentence(item: CageSpeed) -> str:
+    """Speed and slip of the cage, and which families tell it."""
+    names = [element.words for element in item.elements]
+    source = " and ".join(filter(None, [", ".join(names[:-1]), *names[-1:]]))
+    turns = f"cage turns at {item.order:.4f}x ({item.low:.4f} to {item.high:.4f})"
+    words = f"Bearing {clean(item.bearing)}: {turns}, slip {item.slip_percent:+.1f} %"
+    words += f", from {source}" if source else ""
+    return sentences("; ".join(filter(None, [words, clean(item.detail)])))
+
+
 def sensitivity_sentence(finding: SensitivityFinding) -> str:
     """Return what one sensitivity finding means, in words, with its numbers.
 
     A size that is not finite means that no size tried was found.
     """
-    defect, bearing = _DEFECT_WORDS[finding.element], clean(finding.bearing)
+    words = f"Bearing {clean(finding.bearing)}: {found_words(finding)}"
     depth, impact = finding.detectable_depth, finding.detectable_impact_m_s2
-    if not math.isfinite(depth):
-        return f"Bearing {bearing}: {defect} would not have been found at any size tried."
-    chance = quantity(100 * finding.probability, "percent")
-    if impact is None or not math.isfinite(impact):
-        size = f"with a modulation depth of {number(depth)} or more"
-        return f"Bearing {bearing}: {defect} {size} would have been found (in {chance} of trials)."
-    seen = f"a modulation depth from {number(depth)} on is seen in {chance} of trials"
-    return (
-        f"Bearing {bearing}: {defect} striking with {quantity(impact, 'm/s2')} or more would have "
-        f"been found; {seen}."
-    )
+    if math.isfinite(depth) and impact is not None and math.isfinite(impact):
+        words += f"; as modulation depth {number(depth, digits=2)} or more"
+    return f"{words}."

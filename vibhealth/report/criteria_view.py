@@ -4,10 +4,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import isfinite
 
+from vibhealth.acceptance import most_sensitive
 from vibhealth.model import (
     Criterion,
     CriterionResult,
-    Element,
     Group,
     RecordingAnalysis,
     SensitivityFinding,
@@ -22,6 +22,7 @@ from vibhealth.report._wording import (
     counted,
     number,
     quantity,
+    sensitivity_sentence,
     sentences,
     short_source,
 )
@@ -37,6 +38,7 @@ __all__ = [
     "sensitivity_rows",
 ]
 
+MEASURED_UNITS = frozenset({"", "1", "%", "percent", "dB", "m/s2"})  # known to two digits
 VALUE_COLUMNS = 28  # a longer text is a sentence and gets a line of its own
 
 
@@ -96,6 +98,7 @@ class SensitivityRow:
     point: str
     chance: str
     exception: str
+    sentence: str
 
 
 def criteria_summary(criteria: tuple[Criterion, ...]) -> str:
@@ -140,7 +143,7 @@ def open_rows(groups: tuple[GroupView, ...]) -> tuple[CriterionRow, ...]:
 
 
 def _criterion(item: Criterion, sources: tuple[str, ...]) -> CriterionRow:
-    value, source = quantity(item.value, item.unit), _source(item)
+    value, source = quantity(_rounded(item), item.unit), _source(item)
     is_text = isinstance(item.value, str)
     is_sentence = is_text and (len(value) > VALUE_COLUMNS or value.endswith("."))
     return CriterionRow(
@@ -158,32 +161,46 @@ def _criterion(item: Criterion, sources: tuple[str, ...]) -> CriterionRow:
     )
 
 
+def _rounded(item: Criterion) -> float | str | None:
+    """A measured size with two digits, unless that puts it on the other side of its limit."""
+    value, limit = item.value, item.limit
+    if not isinstance(value, float) or item.unit not in MEASURED_UNITS or not isfinite(value):
+        return value
+    rounded = float(f"{value:.2g}")
+    if isinstance(limit, float) and _side(rounded, limit) != _side(value, limit):
+        return value
+    return rounded
+
+
+def _side(value: float, limit: float) -> int:
+    return (value > limit) - (value < limit)
+
+
 def sensitivity_rows(recordings: tuple[RecordingAnalysis, ...]) -> Iterator[SensitivityRow]:
-    """Best as-left recording per bearing and element: the fault need be seen only once."""
-    best: dict[tuple[str, Element], tuple[RecordingAnalysis, SensitivityFinding]] = {}
-    for analysis in recordings:
-        if analysis.recording.stage is Stage.AS_FOUND:
-            continue
-        for finding in analysis.sensitivity:
-            key = finding.bearing, finding.element
-            if key not in best or finding.detectable_depth < best[key][1].detectable_depth:
-                best[key] = analysis, finding
-    for analysis, finding in best.values():
+    """Best as-left recording per bearing and element, worst first: a fault need be seen once."""
+    left = [item for item in recordings if item.recording.stage is not Stage.AS_FOUND]
+    for analysis, finding in most_sensitive(left):
         recording = analysis.recording
         is_found = isfinite(finding.detectable_depth)
         yield SensitivityRow(
             bearing=clean(finding.bearing),
             element=finding.element.words,
-            depth=number(finding.detectable_depth) if is_found else "",
+            depth=number(finding.detectable_depth, digits=2) if is_found else "",
             impact=""
             if finding.detectable_impact_m_s2 is None
-            else quantity(finding.detectable_impact_m_s2, "m/s2"),
+            else quantity(finding.detectable_impact_m_s2, "m/s2", digits=2),
             point=clean(recording.point) if recording.point else f"channel {recording.channel}",
-            chance=quantity(100 * finding.probability, "percent"),
+            chance=_chance(finding),
             exception="not on the shaft's lines: blind spot"
             if _is_blind(analysis, finding)
             else "",
+            sentence=sensitivity_sentence(finding),
         )
+
+
+def _chance(finding: SensitivityFinding) -> str:
+    of = f" of {finding.n_trials}" if finding.n_trials else ""
+    return f"{quantity(100 * finding.probability, 'percent')}{of}"
 
 
 def _is_blind(analysis: RecordingAnalysis, finding: SensitivityFinding) -> bool:

@@ -11,11 +11,14 @@ from typing import Any
 import numpy as np
 
 from vibhealth import __version__
+from vibhealth.acceptance import most_sensitive
 from vibhealth.errors import InputError
 from vibhealth.model import (
     Assessment,
+    CageSpeed,
     Criterion,
     Descriptor,
+    Disturbance,
     FamilyFinding,
     Improvement,
     Motion,
@@ -25,7 +28,9 @@ from vibhealth.model import (
     Recording,
     RecordingAnalysis,
     SensitivityFinding,
+    Stage,
 )
+from vibhealth.report._wording import sensitivity_sentence
 
 __all__ = ["SCHEMA_VERSION", "assessment_dict", "dumps", "recording_dict", "schema"]
 
@@ -66,6 +71,7 @@ def assessment_dict(assessment: Assessment) -> dict[str, Any]:
             },
             "criteria": [_criterion(item) for item in assessment.criteria],
             "recordings": [_recording(item) for item in assessment.recordings],
+            "sensitivity": _least_found(assessment.recordings),
             "improvements": [_improvement(item) for item in assessment.improvements],
             "orbits": [_orbit(item) for item in assessment.orbits],
             "cautions": assessment.cautions,
@@ -167,6 +173,9 @@ def _recording(analysis: RecordingAnalysis) -> dict[str, Any]:
         "families": [_family(item) for item in analysis.families],
         "families_not_judged": analysis.families_not_judged,
         "sensitivity": [_sensitivity(item) for item in analysis.sensitivity],
+        "cage_speeds": [_cage_speed(item) for item in analysis.cage_speeds],
+        "disturbances": [_disturbance(item) for item in analysis.disturbances],
+        "masked": analysis.masked,
     }
 
 
@@ -252,7 +261,52 @@ def _family(item: FamilyFinding) -> dict[str, Any]:
         "line_to_floor_db": item.line_to_floor_db,
         "sideband_evidence": item.sideband_evidence,
         "detail": item.detail,
+        "evidence": item.evidence,
+        "depth_interval": item.depth_interval,
+        "impact_interval_m_s2": item.impact_interval_m_s2,
+        "pattern": item.pattern,
     }
+
+
+def _cage_speed(item: CageSpeed) -> dict[str, Any]:
+    return {
+        "bearing": item.bearing,
+        "order": item.order,
+        "low": item.low,
+        "high": item.high,
+        "slip_percent": item.slip_percent,
+        "elements": item.elements,
+        "detail": item.detail,
+    }
+
+
+def _disturbance(item: Disturbance) -> dict[str, Any]:
+    return {
+        "id": item.id,
+        "title": item.title,
+        "value": item.value,
+        "unit": item.unit,
+        "detail": item.detail,
+        "advice": item.advice,
+    }
+
+
+def _least_found(recordings: tuple[RecordingAnalysis, ...]) -> list[dict[str, Any]]:
+    """The best as-left recording of each element, worst element first."""
+    left = [item for item in recordings if item.recording.stage is not Stage.AS_FOUND]
+    return [
+        {
+            "bearing": finding.bearing,
+            "element": finding.element,
+            "detectable_depth": finding.detectable_depth,
+            "detectable_impact_m_s2": finding.detectable_impact_m_s2,
+            "probability": finding.probability,
+            "point": analysis.recording.point,
+            "path": analysis.recording.path,
+            "sentence": sensitivity_sentence(finding),
+        }
+        for analysis, finding in most_sensitive(left)
+    ]
 
 
 def _sensitivity(item: SensitivityFinding) -> dict[str, Any]:
@@ -263,6 +317,8 @@ def _sensitivity(item: SensitivityFinding) -> dict[str, Any]:
         "detectable_impact_m_s2": item.detectable_impact_m_s2,
         "probability": item.probability,
         "method": item.method,
+        "n_trials": item.n_trials,
+        "sentence": sensitivity_sentence(item),
     }
 
 

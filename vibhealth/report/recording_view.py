@@ -1,11 +1,11 @@
 """One analysed recording, worded: what it is, how fast, what was read in it."""
 
-import re
 from dataclasses import dataclass
 
 from vibhealth.model import (
     CriterionResult,
     Descriptor,
+    Disturbance,
     FamilyFinding,
     Motion,
     OrderLine,
@@ -17,11 +17,15 @@ from vibhealth.model import (
 from vibhealth.report._wording import (
     MARKS,
     NOT_MEASURED,
+    PATTERN_WORDS,
     STAGE_WORDS,
     Mark,
     band,
+    cage_sentence,
     clean,
     counted,
+    file_label,
+    interval,
     number,
     quantity,
     sensitivity_sentence,
@@ -101,6 +105,9 @@ class RecordingView:
     families: tuple[FamilyRow, ...]
     families_not_judged: str
     sensitivity: tuple[str, ...]
+    cage_speeds: tuple[str, ...]
+    disturbances: tuple[str, ...]
+    masked: str
 
     @property
     def quality_passed(self) -> tuple[QualityRow, ...]:
@@ -128,7 +135,7 @@ def analysis_view(analysis: RecordingAnalysis) -> RecordingView:
     """
     recording = analysis.recording
     return RecordingView(
-        name=clean(re.split(r"[/\\]", recording.path)[-1]),
+        name=file_label(recording.path),
         stage=STAGE_WORDS[recording.stage],
         point=clean(recording.point) if recording.point else "point not stated",
         sha256=clean(recording.sha256),
@@ -142,7 +149,14 @@ def analysis_view(analysis: RecordingAnalysis) -> RecordingView:
         families_not_judged=clean(analysis.families_not_judged),
         sensitivity=tuple(sensitivity_sentence(item) for item in analysis.sensitivity)
         or (NO_SENSITIVITY,),
+        cage_speeds=tuple(cage_sentence(item) for item in analysis.cage_speeds),
+        disturbances=tuple(_disturbance(item) for item in analysis.disturbances),
+        masked=sentences(clean(analysis.masked)),
     )
+
+
+def _disturbance(item: Disturbance) -> str:
+    return sentences(f"{clean(item.title)}: {clean(item.detail)}", clean(item.advice))
 
 
 def _source(recording: Recording, speed: Speed) -> tuple[Fact, ...]:
@@ -197,9 +211,12 @@ def _speed(speed: Speed) -> tuple[Fact, ...]:
         ),
         Fact(
             label="Speed variation",
-            value=quantity(speed.variation_percent, "percent"),
+            value=quantity(speed.variation_percent, "percent", digits=2),
         ),
-        Fact(label="Speed uncertainty", value=quantity(speed.uncertainty_percent, "percent")),
+        Fact(
+            label="Speed uncertainty",
+            value=quantity(speed.uncertainty_percent, "percent", digits=2),
+        ),
         Fact(label="Speed detail", value=clean(speed.detail) or NOT_STATED),
     )
 
@@ -239,7 +256,7 @@ def _motion(motion: Motion | None) -> tuple[Fact, ...]:
 
 
 def _of_first(ratio: float) -> str:
-    return quantity(100 * ratio, "percent")
+    return quantity(100 * ratio, "percent", digits=2)
 
 
 def _largest(lines: tuple[OrderLine, ...]) -> str:
@@ -250,7 +267,7 @@ def _largest(lines: tuple[OrderLine, ...]) -> str:
 
 
 def _family(item: FamilyFinding, recording: Recording) -> FamilyRow:
-    impact = quantity(item.impact_m_s2, "m/s2")
+    impact = quantity(item.impact_m_s2, "m/s2", digits=2)
     if item.result is CriterionResult.PASS:
         impact = NOTHING_FOUND  # the number would be the noise at this place
     if item.impact_m_s2 is None and not recording.is_calibrated:
@@ -262,9 +279,9 @@ def _family(item: FamilyFinding, recording: Recording) -> FamilyRow:
         found="FOUND" if item.present else "not found",
         order=f"{item.order:.3f}",
         frequency=f"{item.frequency_hz:.4g} Hz",
-        slip=quantity(item.slip_percent, "percent"),
-        depth=number(item.depth),
-        depth_whitened=number(item.depth_whitened),
+        slip=f"{item.slip_percent:+.1f} %",
+        depth=number(item.depth, digits=2),
+        depth_whitened=number(item.depth_whitened, digits=2),
         impact=impact,
         false_alarm=_probability(item.false_alarm_probability),
         band=band(item.band_hz),
@@ -285,6 +302,19 @@ def _family_remarks(item: FamilyFinding) -> list[str]:
     if item.blind_spot and "blind spot" not in item.detail.lower():
         remarks.append("blind spot: falls on a shaft order")
     if item.line_to_floor_db:
-        lines = ", ".join(number(value) for value in item.line_to_floor_db)
+        lines = ", ".join(f"{value:.0f}" for value in item.line_to_floor_db)
         remarks.append(f"lines {lines} dB above the floor")
-    return remarks + [clean(text) for text in (item.sideband_evidence, item.detail) if text]
+    remarks = [*_sizes(item), *remarks, PATTERN_WORDS[item.pattern]]
+    return [text for text in (*remarks, clean(item.sideband_evidence), clean(item.detail)) if text]
+
+
+def _sizes(item: FamilyFinding) -> list[str]:
+    """Sizes that have an interval: in 90 of 100 cases it holds the true one."""
+    sizes = []
+    if item.depth_interval is not None:
+        words = f"modulation depth {item.depth_whitened:.2f}{interval(item.depth_interval)}"
+        sizes.append(f"{words}, whitened")
+    if item.impact_interval_m_s2 is not None and item.impact_m_s2 is not None:
+        edges = interval(item.impact_interval_m_s2, "m/s2")
+        sizes.append(f"strikes of about {quantity(item.impact_m_s2, 'm/s2', digits=2)}{edges}")
+    return sizes

@@ -57,8 +57,8 @@ def _field(value: object) -> str:
     return f"{value:.{_DIGITS}g}" if isinstance(value, float) else str(value)
 
 
-def _edges(band_hz: tuple[float, float] | None) -> tuple[float | None, float | None]:
-    return band_hz if band_hz is not None else (None, None)
+def _edges(edges: tuple[float, float] | None) -> tuple[float | None, float | None]:
+    return edges if edges is not None else (None, None)
 
 
 def _quality(analysis: RecordingAnalysis) -> str:
@@ -79,7 +79,8 @@ def _families(analysis: RecordingAnalysis) -> str:
     header = (
         "bearing", "element", "order", "frequency_hz", "slip_percent",
         "false_alarm_probability", "depth", "depth_whitened", "impact_m_s2", "band_low_hz",
-        "band_high_hz", "result", "present", "ambiguous_with", "blind_spot",
+        "band_high_hz", "result", "present", "ambiguous_with", "blind_spot", "evidence",
+        "depth_low", "depth_high", "impact_low_m_s2", "impact_high_m_s2", "pattern",
     )  # fmt: skip
     return _text(
         header,
@@ -88,6 +89,7 @@ def _families(analysis: RecordingAnalysis) -> str:
                 f.bearing, f.element.value, f.order, f.frequency_hz, f.slip_percent,
                 f.false_alarm_probability, f.depth, f.depth_whitened, f.impact_m_s2, *f.band_hz,
                 f.result.value, f.present, " ".join(f.ambiguous_with), f.blind_spot,
+                f.evidence, *_edges(f.depth_interval), *_edges(f.impact_interval_m_s2), f.pattern,
             )
             for f in analysis.families
         ),

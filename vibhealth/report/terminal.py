@@ -139,8 +139,17 @@ def _recording(view: RecordingView) -> list[RenderableType]:
         for row in view.quality
     ]
     parts += [Text(""), _levels(view), Text(""), *fact_rows(*view.motion)]
-    parts += [Text(""), *_families(view), Text(""), Text("  What could have been seen")]
+    parts += [Text(""), *_families(view), *_around(view)]
+    parts += [Text(""), Text("  What could have been seen")]
     return parts + [item(sentence) for sentence in view.sensitivity]
+
+
+def _around(view: RecordingView) -> list[RenderableType]:
+    """The cage speed, what else strikes or hums, and whether it hides the bearing."""
+    parts: list[RenderableType] = [item(view.masked, bullet="?")] if view.masked else []
+    parts += [item(text) for text in view.cage_speeds]
+    parts += [item(text, bullet="▲") for text in view.disturbances]
+    return [Text(""), *parts] if parts else []
 
 
 def _levels(view: RecordingView) -> RenderableType:

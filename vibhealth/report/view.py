@@ -169,10 +169,10 @@ def _verdict(assessment: Assessment) -> str:
 
 
 def _improvement(item: Improvement) -> ImprovementRow:
-    after = quantity(item.after, item.unit)
+    after = quantity(item.after, item.unit, digits=2)
     return ImprovementRow(
         title=clean(item.title),
-        before=quantity(item.before, item.unit),
+        before=quantity(item.before, item.unit, digits=2),
         after=f"below {after}" if item.at_least else after,
         change=_change(item),
         detail=clean(item.detail),
@@ -196,7 +196,7 @@ def _orbit(item: Orbit) -> OrbitRow:
         stage=clean(item.stage).replace("-", " "),
         points=" and ".join(clean(point) for point in item.points),
         axes=f"{number(item.major_mm)} × {quantity(item.minor_mm, 'mm')}",
-        tilt=quantity(item.tilt_deg, "deg"),
+        tilt=quantity(item.tilt_deg, "deg", digits=2),
         direction=clean(item.direction),
     )
 
