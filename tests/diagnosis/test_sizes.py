@@ -7,14 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from vibhealth.diagnosis.envelope_bank import EnvelopeOrders, block_spectra, envelope_orders
-from vibhealth.diagnosis.sizes import (
-    FOLD_BINS,
-    SEEN_IN_FOLD,
-    line_depth,
-    line_to_floor_db,
-    modulation_depth,
-    strike_amplitude,
-)
+from vibhealth.diagnosis.sizes import line_depth, line_to_floor_db, modulation_depth
 from vibhealth.signal import RecordSpectrum
 
 Train = Callable[..., NDArray[np.float64]]
@@ -102,55 +95,3 @@ def test_depth_of_a_periodic_train_is_its_fourier_series(spectra: list[RecordSpe
     assert modulation_depth(envelope, ORDER, 1) == pytest.approx(whole, rel=0.02)
     # A^2 f / (2 b), less what the band cuts.
     assert envelope.mean_square == pytest.approx(100 * STRIKE_HZ / (2 * DECAY), rel=0.05)
-
-
-def strike(spectra: list[RecordSpectrum], *, swing: float = 1.0) -> float:
-    return strike_amplitude(
-        spectra[0], WIDE_HZ, strike_hz=STRIKE_HZ, load_swing=swing, width_hz=1.0
-    )
-
-
-def test_strike_amplitude(spectra: list[RecordSpectrum]) -> None:
-    """One of 48 bins averages the decay: (1 - exp(-2 b T / 48)) / (2 b T / 48) of the square,
-    0.91; sharp edges of the band round the onset off: 15 % in all."""
-    found = strike(spectra)
-    assert found == pytest.approx(10.0, rel=0.15)
-    assert found < 10.0
-
-
-def test_load_swing_counts_as_its_root(spectra: list[RecordSpectrum]) -> None:
-    assert strike(spectra, swing=4.0) == pytest.approx(2 * strike(spectra), rel=ROUND_OFF)
-
-
-def test_noise_alone_has_hardly_ever_a_strike() -> None:
-    """Of independent bins 1.6 % of folds pass the threshold, of 400 noise records 0.75 % did; more
-    than three of 40 at 1.6 % have a probability of 0.4 %."""
-    found = [
-        strike(block_spectra(np.random.default_rng(seed).standard_normal(76_800), RATE_HZ, lowest_hz=0.0)[0])
-        for seed in range(40)
-    ]
-    assert np.count_nonzero(found) <= 3
-    assert max(found) < 0.6
-
-
-@pytest.mark.parametrize("amplitude", [0.6, 1.2, 2.4])
-def test_a_strike_is_seen_in_noise_or_is_none(spall_train: Train, amplitude: float) -> None:
-    """A fold of 1080 strikes: from about the noise's own rms on it stands out, half of it not."""
-    train = spall_train(ORDER, amplitude=amplitude, jitter=0.0, slip_walk=0.0, seed=6)
-    found = strike(block_spectra(train, RATE_HZ, lowest_hz=0.0)[0])
-    if amplitude < 1:
-        assert found == 0.0
-    else:
-        assert found == pytest.approx(amplitude, rel=0.3)
-
-
-def test_how_high_noise_stands_over_its_median() -> None:
-    """Maximum of 48 Gaussian bins less their median, over 1.4826 times their median absolute
-    deviation. Standard error of 50 000 folds with a standard deviation of 0.6: 0.003; of a share
-    of 0.016: 0.0006."""
-    folds = np.random.default_rng(3).standard_normal((50_000, FOLD_BINS))
-    middle = np.median(folds, axis=1, keepdims=True)
-    scatter = 1.4826 * np.median(np.abs(folds - middle), axis=1)
-    height = (folds.max(axis=1) - middle[:, 0]) / scatter
-    assert height.mean() == pytest.approx(2.33, abs=0.01)
-    assert np.mean(height >= SEEN_IN_FOLD) == pytest.approx(0.016, abs=0.002)
