@@ -131,7 +131,7 @@ def disturbances(
     factor: float = 2.0,
 ) -> dict[str, Any]:
     """The campaign: ``trials`` healthy and as many defective machines per kind."""
-    columns = [(LOAD, machine, turns) for machine in range(N_MACHINES)]
+    columns = [(LOAD, machine, turns) for machine in range(min(N_MACHINES, trials))]
     twins = run_trials(twin_impacts, columns, workers=workers)
     impacts = [twin.get(ELEMENT.value) for twin in twins]
     sizes = [impact if impact and np.isfinite(impact) else None for impact in impacts]

@@ -156,7 +156,7 @@ def kinematics(
     columns = [
         (load, machine, turns)
         for load in dict.fromkeys(cell.load for cell in cells)
-        for machine in range(n_machines)
+        for machine in range(min(n_machines, trials))
     ]
     impacts = dict(zip(columns, run_trials(twin_impacts, columns, workers=workers), strict=True))
     tasks, refused = [], []

@@ -96,13 +96,14 @@ def marks(
     factor: float = 2.0,
 ) -> dict[str, Any]:
     """The campaign: ``trials`` per ring and pattern, half of them under each load."""
-    columns = [(load, machine, turns) for load in LOAD_CASES for machine in range(N_MACHINES)]
+    n_machines = max(1, min(N_MACHINES, trials // 2))
+    columns = [(load, machine, turns) for load in LOAD_CASES for machine in range(n_machines)]
     impacts = dict(zip(columns, run_trials(twin_impacts, columns, workers=workers), strict=True))
     tasks, refused = [], set()
     for ring in RINGS:
         for all_round in PATTERNS:
             for i in range(trials):
-                load, machine = LOAD_CASES[i % 2], (i // 2) % N_MACHINES
+                load, machine = LOAD_CASES[i % 2], (i // 2) % n_machines
                 impact = impacts[load, machine, turns].get(ring.value)
                 if impact is None or not np.isfinite(impact):
                     refused.add(f"{load}, machine {machine}, {ring.value}")
