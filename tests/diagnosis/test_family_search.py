@@ -93,7 +93,7 @@ def bank(samples: NDArray[np.float64], combs: Sequence[Comb]) -> list[EnvelopeOr
     rate_hz = float(SAMPLES_PER_TURN)  # one turn per second
     fastest = max(comb.strike_order for comb in combs)
     bands = bank_bands(rate_hz, 1.0, fastest_strike_order=fastest)
-    _, whitened = block_spectra(samples, rate_hz, lowest_hz=bands[0][0])
+    _, whitened = block_spectra(samples, rate_hz, shaft_frequency_hz=1.0, lowest_hz=bands[0][0])
     return list(
         envelope_bank(whitened, bands, shaft_frequency_hz=1.0, highest_order=3 * fastest + 2.5)
     )

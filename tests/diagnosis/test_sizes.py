@@ -78,7 +78,7 @@ def test_level_over_the_floor_in_db() -> None:
 def spectra(spall_train: Train) -> list[RecordSpectrum]:
     """Strikes of amplitude 10 without noise, jitter or slip."""
     train = spall_train(ORDER, amplitude=10.0, jitter=0.0, slip_walk=0.0, noise=0.0)
-    return block_spectra(train, RATE_HZ, lowest_hz=0.0)[0]
+    return block_spectra(train, RATE_HZ, shaft_frequency_hz=16.0, lowest_hz=0.0)[0]
 
 
 def test_depth_of_a_periodic_train_is_its_fourier_series(spectra: list[RecordSpectrum]) -> None:

@@ -22,6 +22,7 @@ __all__ = [
     "evidence_arrays",
     "harmonic_widths",
     "shaft_lines",
+    "shaft_skirt",
 ]
 
 HARMONICS = (1, 2, 3)
@@ -37,10 +38,15 @@ SIDE_BAND_REACH = 1
 SINGLE_LINE_ALLOWANCE = 15.0
 SINGLE_LINE_FACTOR = 4.0
 
-# Whole and half orders belong to the shaft: so many lines, and this share of the order (the
-# uncertainty of the speed), on each side are no evidence.
+# Whole and half orders belong to the shaft: at least so many lines, and this share of the order (the
+# uncertainty of the speed), on each side are no evidence. Where the speed wanders, or a strong
+# motion leaks, the lines beside them are raised too: as far as their mean over all whole (or half)
+# orders and bands exceeds the floor this many times, but at most this share of an order.
 SHAFT_LINE_HALF_WIDTH = 2.5
 SHAFT_LINE_SHARE = 3e-4
+RAISED = 1.15
+WIDEST_SKIRT_LINES = 40
+WIDEST_SKIRT_ORDERS = 0.06
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,11 +102,70 @@ def harmonic_widths(width_lines: int) -> tuple[int, ...]:
     return tuple(1 if width_lines == 1 else (width_lines * h) | 1 for h in HARMONICS)
 
 
-def shaft_lines(order: NDArray[np.float64], order_spacing: float) -> NDArray[np.bool_]:
-    """Lines that belong to whole or half shaft orders, or lie below a fifth of an order."""
-    distance = np.abs(order - np.rint(2 * order) / 2)
-    near = distance <= SHAFT_LINE_HALF_WIDTH * order_spacing + SHAFT_LINE_SHARE * order
-    near |= order < 0.2
+def shaft_skirt(envelopes: Sequence[EnvelopeOrders], *, offset: float) -> float:
+    """Lines beside the shaft's own that are raised on average, as a half width in lines.
+
+    Parameters
+    ----------
+    envelopes : sequence of EnvelopeOrders
+        Bank with one order spacing.
+    offset : float
+        0 for whole orders, 0.5 for the half orders between them.
+
+    Returns
+    -------
+    float
+        At least `SHAFT_LINE_HALF_WIDTH`, at most `WIDEST_SKIRT_LINES` or
+        `WIDEST_SKIRT_ORDERS`.
+    """
+    spacing = envelopes[0].order_spacing
+    reach = min(WIDEST_SKIRT_LINES, int(WIDEST_SKIRT_ORDERS / spacing))
+    if reach <= SHAFT_LINE_HALF_WIDTH:
+        return SHAFT_LINE_HALF_WIDTH
+    away = np.arange(-reach, reach + 1)
+    profiles = []
+    for envelope in envelopes:
+        centres = np.arange(1.0 - offset, envelope.order[-1] - WIDEST_SKIRT_ORDERS, 1.0)
+        numbers = np.rint(centres / spacing).astype(np.int64)
+        numbers = numbers[numbers > reach]
+        # A family may sit beside one order, not beside all: the middle half of the orders counts.
+        near = np.sort(envelope.power[numbers[:, np.newaxis] + away], axis=0)
+        quarter = near.shape[0] // 4
+        if near.shape[0]:
+            profiles.append(near[quarter : near.shape[0] - quarter].mean(axis=0))
+    if not profiles:
+        return SHAFT_LINE_HALF_WIDTH
+    profile = np.mean(profiles, axis=0)
+    # Far from the shaft's lines the same trimmed mean shows what no skirt reads.
+    profile /= np.median(np.concatenate([profile[:3], profile[-3:]]))
+    folded = np.maximum(profile[reach:], profile[reach::-1])
+    low = np.flatnonzero(folded[1:] < RAISED)
+    first = int(low[0]) if low.size else reach
+    return max(SHAFT_LINE_HALF_WIDTH, float(first) + 0.5)
+
+
+def shaft_lines(
+    order: NDArray[np.float64],
+    order_spacing: float,
+    *,
+    whole_half_width: float = SHAFT_LINE_HALF_WIDTH,
+    half_half_width: float = SHAFT_LINE_HALF_WIDTH,
+) -> NDArray[np.bool_]:
+    """Lines that belong to whole or half shaft orders, or lie below a fifth of an order.
+
+    Parameters
+    ----------
+    order : ndarray
+        Orders of the lines.
+    order_spacing : float
+        Their distance.
+    whole_half_width, half_half_width : float
+        Half widths in lines about whole and about half orders; see `shaft_skirt`.
+    """
+    near = order < 0.2
+    for offset, width in ((0.0, whole_half_width), (0.5, half_half_width)):
+        distance = np.abs(order - offset - np.rint(order - offset))
+        near |= distance <= width * order_spacing + SHAFT_LINE_SHARE * order
     return near
 
 

@@ -13,6 +13,7 @@ from vibhealth.signal.envelope import (
     local_floor,
 )
 from vibhealth.signal.hit_limiting import limit_hits
+from vibhealth.signal.shaft_line_removal import remove_shaft_lines
 from vibhealth.signal.whitening import RecordSpectrum, record_spectrum, whiten
 
 __all__ = [
@@ -175,9 +176,15 @@ def envelope_orders(
 
 
 def block_spectra(
-    samples: NDArray[np.float64], sampling_rate_hz: float, *, lowest_hz: float
+    samples: NDArray[np.float64],
+    sampling_rate_hz: float,
+    *,
+    shaft_frequency_hz: float,
+    lowest_hz: float,
 ) -> tuple[list[RecordSpectrum], list[RecordSpectrum]]:
-    """Spectra of the record's blocks: as recorded, and whitened after its hits were limited.
+    """Spectra of the record's blocks: as recorded, and whitened.
+
+    Before it is whitened, a block loses its shaft-locked lines and its hits are limited.
 
     Parameters
     ----------
@@ -185,11 +192,18 @@ def block_spectra(
         At constant speed.
     sampling_rate_hz : float
         Above 0.
+    shaft_frequency_hz : float
+        Mean shaft frequency, above 0.
     lowest_hz : float
         The whitened spectra hold nothing below it.
     """
     recorded = [record_spectrum(block, sampling_rate_hz) for block in split_blocks(samples)]
-    whitened = [whiten(limit_hits(spectrum, lowest_hz=lowest_hz)) for spectrum in recorded]
+    whitened = []
+    for spectrum in recorded:
+        unlocked = remove_shaft_lines(
+            spectrum, shaft_frequency_hz=shaft_frequency_hz, lowest_hz=lowest_hz
+        )
+        whitened.append(whiten(limit_hits(unlocked, lowest_hz=lowest_hz)))
     return recorded, whitened
 
 

@@ -115,7 +115,10 @@ def find_families(  # noqa: PLR0913 (facts of recording, machine and limits)
         )
     highest_order = max(HARMONICS) * fastest + 2.5
     recorded, whitened = block_spectra(
-        samples, sampling_rate_hz, lowest_hz=bands[0][0]
+        samples,
+        sampling_rate_hz,
+        shaft_frequency_hz=shaft_frequency_hz,
+        lowest_hz=bands[0][0],
     )
     envelopes = list(
         envelope_bank(

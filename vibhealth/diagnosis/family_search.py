@@ -25,6 +25,7 @@ from vibhealth.diagnosis.comb import (
     evidence_arrays,
     harmonic_widths,
     shaft_lines,
+    shaft_skirt,
 )
 from vibhealth.diagnosis.decoys import DecoyLaw
 from vibhealth.diagnosis.envelope_bank import EnvelopeOrders
@@ -42,6 +43,9 @@ CAGE_DECOY_ORDERS = (0.22, 3.5)
 
 # Grid of orders: the last harmonic moves three quarters of a line per step.
 STEPS_PER_LINE = 4
+
+# Decoys closer than this share lines: three lines of the narrow combs.
+DECOY_RUN_STEPS = 3 * STEPS_PER_LINE
 
 # At most so many orders are scanned per comb: enough decoys for a tail, bounded work.
 LARGEST_SCAN = 24_000
@@ -119,7 +123,12 @@ class _Bank:
         self.spacing = self.envelopes[0].order_spacing
         self.n_lines = max(e.depth_power.shape[-1] for e in self.envelopes)
         self.order = np.arange(self.n_lines) * self.spacing
-        self.shaft = shaft_lines(self.order, self.spacing)
+        self.shaft = shaft_lines(
+            self.order,
+            self.spacing,
+            whole_half_width=shaft_skirt(self.envelopes, offset=0.0),
+            half_half_width=shaft_skirt(self.envelopes, offset=0.5),
+        )
         self.lines = {
             comb.key: comb_lines(
                 _decoy_orders(comb, self.spacing, slip),
@@ -362,7 +371,7 @@ def _judge(  # noqa: PLR0913, PLR0917 (the search's state, before and after mask
     decoy = np.abs(null.lines.orders / comb.strike_order - 1.0) > 2 * bank.slip
     for index in null.lines.centre:
         decoy &= ~null_masked[index] & (index > 0)
-    measured = DecoyLaw.measured(null.evidence, decoy, run_length=STEPS_PER_LINE * max(WIDTHS))
+    measured = DecoyLaw.measured(null.evidence, decoy, run_length=DECOY_RUN_STEPS)
     decoys = measured.log_probability(evidence, place.n_orders)
     theory = _log_theory(bank, comb, evidence, width, measured, place.n_orders)
     return FoundFamily(
