@@ -15,8 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import optimize
-from scipy.ndimage import uniform_filter1d
+from scipy import fft, optimize
 
 from vibhealth._check import check_band, check_positive
 from vibhealth.errors import InputError
@@ -31,9 +30,10 @@ FALSE_ALARM_PROBABILITY = 0.01
 # of the time hardly move it.
 QUIET_QUANTILE = 0.25
 
-# The spectrum is evened by its mean over this share of the band, and the noise's drift followed in
-# steps of this many seconds.
-SMOOTHED_SHARE = 0.01
+# The spectrum is evened by the quiet quantile over pieces of this length, which hits do not shape,
+# and the noise's drift followed in steps of this many seconds.
+PIECE_S = 0.01
+SHORTEST_PIECE = 64
 DRIFT_STEP_S = 1.0
 
 # Load sweep: places in the turn, and the harmonics a sweeping load zone needs. The logarithm of
@@ -60,7 +60,7 @@ class HardHits:
     times_s : ndarray, shape (n_hits,)
         When each one began.
     heights : ndarray, shape (n_hits,)
-        Largest envelope over the root mean square of the band's noise there.
+        Largest envelope over the root mean square of the band's noise, averaged over the turn.
     energies : ndarray, shape (n_hits,)
         Share of the band's energy that each one carries beyond the noise.
     busy_s : float
@@ -127,15 +127,12 @@ def hit_level(
     return float(optimize.brentq(above, 0.5, 200.0))
 
 
-def even_band(
-    spectrum: RecordSpectrum,
-    band_hz: tuple[float, float],
-    left_out: NDArray[np.int64] | None = None,
-) -> NDArray[np.float64]:
-    """Squared envelope of a band whose spectrum is made flat by a smooth curve.
+def even_band(spectrum: RecordSpectrum, band_hz: tuple[float, float]) -> NDArray[np.float64]:
+    """Squared envelope of a band whose noise is made flat in frequency.
 
-    A hit is wide in frequency; evened, it stands out over the whole band and not only
-    over the strongest resonance.
+    A hit is wide in frequency; where the noise between the hits is evened, it stands out
+    over the whole band and not only over the strongest resonance. A narrow line is evened
+    down with its surroundings and hides no hit.
 
     Parameters
     ----------
@@ -143,8 +140,6 @@ def even_band(
         As recorded.
     band_hz : tuple of float
         Within the spectrum, at least 8 lines wide.
-    left_out : ndarray of int, optional
-        Numbers of lines that are set to zero.
 
     Returns
     -------
@@ -159,21 +154,28 @@ def even_band(
     low, high = check_band(band_hz, nyquist_hz=spectrum.nyquist_hz)
     first, last = (round(edge / spectrum.line_spacing_hz) for edge in (low, high))
     lines = np.zeros_like(spectrum.lines)
-    magnitude = np.abs(spectrum.lines[first:last])
-    if not magnitude.any():
+    if not spectrum.lines[first:last].any():
         msg = f"band_hz {band_hz} must hold some signal, got silence"
         raise InputError(msg)
-    floor = np.log(np.maximum(magnitude, 1e-9 * magnitude.max()))
-    width = max(3, round(SMOOTHED_SHARE * magnitude.size))
-    curve = np.exp(uniform_filter1d(floor, width, mode="nearest"))
-    lines[first:last] = spectrum.lines[first:last] / curve
-    if left_out is not None:
-        lines[left_out] = 0.0
+    lines[first:last] = spectrum.lines[first:last] / _quiet_curve(spectrum, first, last)
     even = RecordSpectrum(
         lines=lines, n_samples=spectrum.n_samples, sampling_rate_hz=spectrum.sampling_rate_hz
     )
     signal = analytic_band(even, band_hz)
     return np.asarray(signal.real**2 + signal.imag**2, dtype=np.float64)
+
+
+def _quiet_curve(spectrum: RecordSpectrum, first: int, last: int) -> NDArray[np.float64]:
+    """Magnitude of the noise between the hits at the given lines."""
+    samples = fft.irfft(spectrum.lines, n=spectrum.n_samples)
+    size = min(max(SHORTEST_PIECE, round(PIECE_S * spectrum.sampling_rate_hz)), samples.size)
+    pieces = samples[: samples.size // size * size].reshape(-1, size) * np.hanning(size)
+    power = np.quantile(np.abs(fft.rfft(pieces)) ** 2, QUIET_QUANTILE, axis=0)
+    at_hz = np.arange(power.size) * spectrum.sampling_rate_hz / size
+    wanted_hz = np.arange(first, last) * spectrum.line_spacing_hz
+    curve = np.sqrt(np.interp(wanted_hz, at_hz, power))
+    floor: NDArray[np.float64] = np.maximum(curve, 1e-9 * curve.max())
+    return floor
 
 
 def load_sweep(
@@ -255,10 +257,13 @@ def hard_hits(
     """
     level = hit_level(bandwidth_hz, duration_s, probability=probability)
     step_s = duration_s / envelope.size
-    noise = _drift(envelope, max(1, round(duration_s / DRIFT_STEP_S)))
+    n_steps = max(1, round(duration_s / DRIFT_STEP_S))
+    average = _drift(envelope, n_steps)
+    sweep = np.ones_like(envelope)
     if phase_turns is not None:
-        sweep = load_sweep(envelope / noise, phase_turns)
-        noise = sweep * _drift(envelope / sweep, max(1, round(duration_s / DRIFT_STEP_S)))
+        sweep = load_sweep(envelope / average, phase_turns)
+        average = _drift(envelope / sweep, n_steps)
+    noise = sweep * average
     over = envelope / noise
     exceeding = np.flatnonzero(over > level)
     if exceeding.size == 0:
@@ -277,7 +282,9 @@ def hard_hits(
     sums = np.concatenate([[0.0], np.cumsum(envelope - noise)])
     return HardHits(
         times_s=starts * step_s,
-        heights=np.sqrt(np.array([over[a:b].max() for a, b in zip(starts, ends, strict=True)])),
+        heights=np.sqrt(
+            [(envelope[a:b] / average[a:b]).max() for a, b in zip(starts, ends, strict=True)]
+        ),
         energies=np.maximum(0.0, sums[ends] - sums[starts]) / float(envelope.sum()),
         busy_s=float(np.sum(ends - starts)) * step_s,
         ring_s=ring * step_s,

@@ -31,6 +31,12 @@ SAME_LINE = 8
 SHARP_HALF_WIDTH = 2
 SHARP_SHARE = 0.7
 
+# Around a sharp line nothing else stands within the spread that the speed's variation gives a line of
+# the shaft, looked at up to this many Hz (side bands of a supply lie farther), from this height
+# over the floor.
+WIDEST_SPREAD_HZ = 20.0
+STANDING = 4.0
+
 # A line locked to the shaft is spread where the shaft's angle, times the order, strays from a
 # steady turn by this many turns.
 STRAY_TURNS = 1.0
@@ -51,13 +57,10 @@ class FixedLines:
         Rising.
     energies : ndarray, shape (n_lines,)
         Share of the band's energy beyond the floor.
-    numbers : ndarray of int
-        All lines of the spectrum that belong to them.
     """
 
     frequencies_hz: NDArray[np.float64]
     energies: NDArray[np.float64]
-    numbers: NDArray[np.int64]
 
 
 def fixed_lines(
@@ -66,6 +69,7 @@ def fixed_lines(
     *,
     shaft_frequency_hz: float | None,
     stray_turns: float,
+    speed_spread: float,
 ) -> FixedLines:
     """Find the sharp lines of a band and tell which cannot be the shaft's.
 
@@ -80,6 +84,8 @@ def fixed_lines(
         is returned.
     stray_turns : float
         By how much the shaft's angle strayed from a steady turn, peak to peak.
+    speed_spread : float
+        Largest deviation of the shaft frequency from its mean, as a share of it.
 
     Returns
     -------
@@ -91,46 +97,55 @@ def fixed_lines(
         If the band is outside the spectrum.
     """
     low, high = check_band(band_hz, nyquist_hz=spectrum.nyquist_hz)
-    first, last = (round(edge / spectrum.line_spacing_hz) for edge in (low, high))
+    spacing_hz = spectrum.line_spacing_hz
+    first, last = round(low / spacing_hz), round(high / spacing_hz)
     power = np.abs(spectrum.lines[first:last]) ** 2
-    nothing = FixedLines(
-        frequencies_hz=np.zeros(0), energies=np.zeros(0), numbers=np.zeros(0, dtype=np.int64)
-    )
     if shaft_frequency_hz is None or power.size < 2 * SAME_LINE:
-        return nothing
-    floor = np.max(
-        [
-            local_floor(np.append(0.0, power), min(width, power.size // 2 + 8))[1:]
-            for width in FLOOR_LINES
-        ],
-        axis=0,
-    )
+        return FixedLines(frequencies_hz=np.zeros(0), energies=np.zeros(0))
+    wide, narrow = (_floor(power, width) for width in FLOOR_LINES)
     level = math.log(power.size / FALSE_ALARM_PROBABILITY)
-    standing = np.flatnonzero(power > level * floor)
-    if standing.size == 0:
-        return nothing
-    excess = power - floor
-    frequencies, energies, numbers = [], [], []
-    for group in np.split(standing, np.flatnonzero(np.diff(standing) > SAME_LINE) + 1):
-        span = slice(max(0, group[0] - SHARP_HALF_WIDTH), group[-1] + SHARP_HALF_WIDTH + 1)
+    over = np.flatnonzero(power > level * np.maximum(wide, narrow))
+    sums = np.concatenate([[0.0], np.cumsum(np.maximum(power - STANDING * wide, 0.0))])
+    frequencies, energies = [], []
+    for group in np.split(over, np.flatnonzero(np.diff(over) > SAME_LINE) + 1):
+        if group.size == 0:
+            continue
         peak = int(group[np.argmax(power[group])])
-        middle = slice(max(0, peak - SHARP_HALF_WIDTH), peak + SHARP_HALF_WIDTH + 1)
-        whole = float(np.maximum(excess[span], 0.0).sum())
-        if float(np.maximum(excess[middle], 0.0).sum()) < SHARP_SHARE * whole:
+        frequency_hz = (first + peak) * spacing_hz
+        spread = round(min(WIDEST_SPREAD_HZ, speed_spread * frequency_hz) / spacing_hz)
+        is_sharp = _is_sharp(sums, group, peak, spread)
+        if not is_sharp or _may_be_the_shafts(frequency_hz / shaft_frequency_hz, stray_turns):
             continue
-        frequency_hz = (first + peak) * spectrum.line_spacing_hz
-        if _may_be_the_shafts(frequency_hz / shaft_frequency_hz, stray_turns):
-            continue
+        own = np.arange(group[0] - SHARP_HALF_WIDTH, group[-1] + SHARP_HALF_WIDTH + 1)
+        own = own[(own >= 0) & (own < power.size)]
         frequencies.append(frequency_hz)
-        energies.append(whole / float(power.sum()))
-        numbers.append(first + np.arange(power.size)[span])
-    if not frequencies:
-        return nothing
+        energies.append(float(np.maximum(power - wide, 0.0)[own].sum() / power.sum()))
     return FixedLines(
-        frequencies_hz=np.array(frequencies),
-        energies=np.array(energies),
-        numbers=np.concatenate(numbers),
+        frequencies_hz=np.array(frequencies, dtype=np.float64),
+        energies=np.array(energies, dtype=np.float64),
     )
+
+
+def _floor(power: NDArray[np.float64], width_lines: int) -> NDArray[np.float64]:
+    """Local floor of all lines (`local_floor` leaves out its first)."""
+    return local_floor(np.append(0.0, power), min(width_lines, power.size // 2 + 8))[1:]
+
+
+def _is_sharp(sums: NDArray[np.float64], group: NDArray[np.int64], peak: int, spread: int) -> bool:
+    """Whether the lines about the peak hold what stands within the shaft's spread.
+
+    ``sums[k]`` is what stands in the first ``k`` lines.
+    """
+
+    def standing(low: int, high: int) -> float:
+        return float(sums[min(sums.size - 1, high + 1)] - sums[max(0, low)])
+
+    reach = SHARP_HALF_WIDTH + spread
+    whole = standing(
+        min(int(group[0]) - SHARP_HALF_WIDTH, peak - reach),
+        max(int(group[-1]) + SHARP_HALF_WIDTH, peak + reach),
+    )
+    return standing(peak - SHARP_HALF_WIDTH, peak + SHARP_HALF_WIDTH) >= SHARP_SHARE * whole > 0
 
 
 def _may_be_the_shafts(order: float, stray_turns: float) -> bool:

@@ -86,6 +86,8 @@ def locked_to_shaft(hit_turns: NDArray[np.float64], n_turns: float) -> LockedHit
         is_regular = _turn_share(hit_turns[inside], n_turns) >= LEAST_TURN_SHARE
         if chance > FALSE_ALARM_PROBABILITY or not is_regular:
             break
+        if _near(phase[inside], starts).any():
+            return None  # wider than one place: a load zone
         locked |= inside
         starts.append(start)
     if not starts:

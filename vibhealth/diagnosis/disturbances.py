@@ -40,6 +40,9 @@ LEAST_RANDOM_SHARE = 1 / 3
 # What carries less of the band's energy hides nothing (common practice, no source).
 LEAST_ENERGY = 0.01
 
+# Speed is compared over pieces of this length.
+SPEED_STEP_S = 0.5
+
 TITLES = {
     "material-strikes": "Hard hits at random",
     "strikes-at-1x": "Hits at the same place of every turn",
@@ -156,8 +159,9 @@ def _listen(
             band_hz,
             shaft_frequency_hz=None if angle is None else _mean_frequency_hz(angle, rate_hz),
             stray_turns=0.0 if angle is None else _stray_turns(angle),
+            speed_spread=0.0 if angle is None else _speed_spread(angle, rate_hz),
         )
-        envelope = even_band(spectrum, band_hz, found.numbers)
+        envelope = even_band(spectrum, band_hz)
         at = np.arange(envelope.size) * (spectrum.n_samples / envelope.size)
         own = hard_hits(
             envelope,
@@ -186,6 +190,13 @@ def _mean_frequency_hz(angle: NDArray[np.float64], rate_hz: float) -> float:
 def _stray_turns(angle: NDArray[np.float64]) -> float:
     """Peak to peak, about the straight line through both ends."""
     return float(np.ptp(angle - np.linspace(angle[0], angle[-1], angle.size)))
+
+
+def _speed_spread(angle: NDArray[np.float64], rate_hz: float) -> float:
+    """Largest deviation of the speed over half a second from its mean, as a share."""
+    step = max(1, round(SPEED_STEP_S * rate_hz))
+    turned = np.diff(angle[::step])
+    return float(np.max(np.abs(turned / turned.mean() - 1.0))) if turned.size > 1 else 0.0
 
 
 def _joined(parts: Sequence[HardHits]) -> HardHits:
