@@ -114,11 +114,13 @@ def test_pulses_per_turn_are_counted() -> None:
 
 def test_a_given_speed_is_refined_by_the_motion_it_points_at() -> None:
     turns = turns_of(16.3, wander=0.005)
-    speed = find(recording(exciter(turns)), given_hz=16.2).speed
+    track = find(recording(exciter(turns)), given_hz=16.25)
+    speed = track.speed
     assert speed.source == "given"
+    assert track.doubt == ""
     assert speed.shaft_frequency_hz == pytest.approx(mean_hz(turns), rel=SPEED_TOLERANCE)
     assert speed.detail.startswith(
-        "given as 972.0 r/min; the recording shows 978.0 r/min, varies by"
+        "given as 975.0 r/min; the recording shows 978.0 r/min, varies by"
     )
 
 
@@ -138,14 +140,14 @@ def test_noise_on_an_exciter_leaves_the_cards_speed_unconfirmed() -> None:
     assert speed.uncertainty_percent == 3.0
     assert speed.variation_percent is None
     assert speed.detail.startswith(
-        "the card's 978.0 r/min, not confirmed: no comb of shaft harmonics stands out within 3 %"
+        "the card's 978.0 r/min, not confirmed: no comb of shaft harmonics stands out (best "
     )
 
 
 def test_too_short_a_recording_says_so() -> None:
     speed = find(recording(noise()[: int(1.5 * RATE_HZ)])).speed
     assert speed.source == "card"
-    assert speed.detail == (
+    assert speed.detail.startswith(
         "the card's 978.0 r/min, not confirmed: the recording is too short for a comb"
     )
 
@@ -169,15 +171,99 @@ def test_an_ordinary_machine_shows_its_speed_by_its_comb() -> None:
     speed = find(recording(ordinary(16.13)), is_exciter=False).speed
     assert speed.source == "recording"
     assert speed.shaft_frequency_hz == pytest.approx(16.13, rel=SPEED_TOLERANCE)
-    assert speed.detail.startswith("from the comb of shaft harmonics (score ")
+    assert speed.detail.startswith("from the comb of shaft harmonics (a false speed with probab")
     assert speed.uncertainty_percent is not None
-    assert 0 < speed.uncertainty_percent < 0.1
+    assert 0 < speed.uncertainty_percent < 0.2
 
 
-def test_an_ordinary_machine_is_not_looked_for_beyond_its_tolerance() -> None:
+@pytest.mark.parametrize("off_percent", [-8.0, 5.0])
+def test_an_ordinary_machine_off_its_card_is_found_and_said_so(off_percent: float) -> None:
+    speed_hz = NOMINAL_HZ * (1 + off_percent / 100)
+    speed = find(recording(ordinary(speed_hz)), is_exciter=False).speed
+    assert speed.source == "recording"
+    assert speed.shaft_frequency_hz == pytest.approx(speed_hz, rel=SPEED_TOLERANCE)
+    assert (
+        f", {off_percent:+.1f} % off the card's 978.0 r/min and outside its tolerance of 3 %"
+        in speed.detail
+    )
+
+
+def test_an_ordinary_machine_beyond_ten_per_cent_is_not_confirmed() -> None:
     speed = find(recording(ordinary(14.0)), is_exciter=False).speed
     assert speed.source == "card"
     assert "not confirmed" in speed.detail
+
+
+def weak_lines(turns: Array) -> Array:
+    """Eight harmonics that stand 20 dB over the noise in windows of eight turns."""
+    return np.asarray(noise() + sum(1.5 * np.cos(2 * np.pi * k * turns + k) for k in range(1, 9)))
+
+
+@pytest.mark.parametrize("wander", [0.0, 0.01, 0.03])
+def test_an_ordinary_machine_whose_speed_varies_is_followed(wander: float) -> None:
+    """Up to 6 % peak to peak; the angle is right to a hundredth of a turn."""
+    turns = turns_of(1.02 * NOMINAL_HZ, wander=wander)
+    track = find(recording(weak_lines(turns)), is_exciter=False)
+    assert track.phase_turns is not None
+    assert track.phase_turns.shape == turns.shape
+    assert np.all(np.diff(track.phase_turns) > 0)
+    assert np.std((track.phase_turns - turns)[2048:-2048]) < 0.01
+    assert track.speed.variation_percent == pytest.approx(200 * wander, abs=0.15)
+    assert track.speed.shaft_frequency_hz == pytest.approx(mean_hz(turns), rel=SPEED_TOLERANCE)
+
+
+@pytest.mark.parametrize("hunting_s", [2.7, 20.0])
+def test_a_hunting_exciter_is_followed_to_a_hundredth_of_a_turn(hunting_s: float) -> None:
+    """3 % up and down; order 30, a bearing's third harmonic, then still stands at 0.85 or more.
+
+    cos(2 pi 30 e) averaged over an error of rms 1/300 turn: exp(-(2 pi / 10)^2 / 2) = 0.82.
+    """
+    t = np.arange(round(SECONDS * RATE_HZ)) / RATE_HZ
+    rate = 2 * np.pi / hunting_s
+    turns = NOMINAL_HZ * (t + 0.03 / rate * np.sin(rate * t))
+    track = find(recording(exciter(turns, noise=0.01)))
+    assert track.phase_turns is not None
+    assert np.std((track.phase_turns - turns)[2048:-2048]) < 1 / 300
+
+
+def test_a_given_speed_that_the_motion_contradicts_is_kept_and_said_so() -> None:
+    track = find(recording(exciter(turns_of(16.3))), given_hz=16.2)
+    assert track.speed.source == "given"
+    assert track.speed.shaft_frequency_hz == 16.2
+    assert track.phase_turns is None
+    assert track.doubt == (
+        "the working motion (1x) shows 978.0 r/min (+0.6 % from the speed given, limit 0.5 %)"
+    )
+    assert track.speed.detail == f"given as 972.0 r/min, but {track.doubt}"
+
+
+@pytest.mark.parametrize("share", [0.5, 2.0])
+def test_half_or_double_the_working_motion_is_contradicted(share: float) -> None:
+    track = find(recording(exciter(turns_of(16.3))), given_hz=share * 16.3)
+    assert track.speed.shaft_frequency_hz == share * 16.3
+    assert track.doubt.startswith("the working motion (1x) shows 978.0 r/min")
+
+
+def test_a_given_speed_that_the_comb_contradicts_is_kept_and_said_so() -> None:
+    track = find(recording(ordinary(16.3)), is_exciter=False, given_hz=15.8)
+    assert track.speed.shaft_frequency_hz == 15.8
+    assert track.doubt.startswith("the comb of shaft harmonics shows 978.0 r/min (+3.2 % from")
+
+
+def test_a_given_speed_that_the_comb_confirms_is_not_doubted() -> None:
+    track = find(recording(ordinary(16.3)), is_exciter=False, given_hz=16.32)
+    assert track.doubt == ""
+    assert track.speed.shaft_frequency_hz == 16.32
+    assert "the comb of shaft harmonics shows 978.0 r/min" in track.speed.detail
+
+
+def test_a_big_line_of_an_ordinary_machine_does_not_contradict_a_given_speed() -> None:
+    """Only of an exciter is it known that the biggest motion is 1x."""
+    t = np.arange(round(SECONDS * RATE_HZ)) / RATE_HZ
+    samples = noise() + 50 * np.cos(2 * np.pi * 12.5 * t)
+    track = find(recording(samples), is_exciter=False, given_hz=16.3)
+    assert track.doubt == ""
+    assert track.speed.shaft_frequency_hz == 16.3
 
 
 def test_a_strong_line_alone_is_no_shaft_of_an_ordinary_machine() -> None:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from vibhealth.errors import InputError, RecordingError
 from vibhealth.signal import phase_from_demodulation, tachometer_phase
+from vibhealth.signal.shaft_phase import add_correction, demodulate_orders, refine_phase
 
 RATE_HZ, SHAFT_HZ = 2000.0, 16.3
 T = np.arange(40_000) / RATE_HZ  # 326 turns
@@ -148,3 +149,60 @@ def test_settings_are_refused() -> None:
         phase_from_demodulation(
             x, RATE_HZ, SHAFT_HZ, bandwidth_hz=8.0, minimum_relative_amplitude=1.0
         )
+
+
+def test_orders_keep_amplitude_and_phase_and_do_not_see_each_other() -> None:
+    turns = SHAFT_HZ * T
+    x = 3.0 * np.cos(2 * np.pi * turns + 0.5) + 0.2 * np.cos(2 * np.pi * 2.5 * turns - 1.0)
+    centre, found = demodulate_orders(
+        np.stack([x, -2 * x]), phase_turns=turns, orders=[1.0, 2.5, 4.0], turns_per_window=8.0
+    )
+    assert found.shape == (2, 3, centre.size)
+    # Whole windows of 123 samples per turn: a sample more or less moves it by 1 / 982 at most.
+    np.testing.assert_allclose(found[0, 0], 3.0 * np.exp(0.5j), atol=3e-3)
+    np.testing.assert_allclose(found[0, 1], 0.2 * np.exp(-1.0j), atol=3e-3)
+    assert np.abs(found[0, 2]).max() < 3e-3
+    np.testing.assert_allclose(found[1], -2 * found[0])
+    assert np.diff(centre) == pytest.approx(1.0, rel=0.01)
+
+
+@pytest.mark.parametrize("period_turns", [16.0, 24.0, 60.0])
+def test_each_pass_leaves_one_minus_the_windows_response(period_turns: float) -> None:
+    """Hann window of W turns at 1 / P per turn: H = sinc(W / P) / (1 - (W / P)^2)."""
+    turns = SHAFT_HZ * T
+    wrong = turns + 0.01 * np.sin(2 * np.pi * turns / period_turns)
+    better = refine_phase(np.cos(2 * np.pi * turns), phase_turns=wrong, turns_per_window=8.0)
+    ratio = 8.0 / period_turns
+    left = 1 - np.sinc(ratio) / (1 - ratio**2)
+    inner = (turns > 20) & (turns < turns[-1] - 20)
+    share = np.std((better - turns)[inner]) / np.std((wrong - turns)[inner])
+    # Eight windows per window length, joined by a spline: 1e-2 of what was there.
+    assert share == pytest.approx(left, abs=0.01)
+
+
+def test_a_higher_order_serves_as_well() -> None:
+    turns = SHAFT_HZ * T
+    wrong = turns + 0.01 * np.sin(2 * np.pi * turns / 60.0)
+    better = refine_phase(np.cos(2 * np.pi * 3 * turns + 1.0), phase_turns=wrong, order=3.0)
+    assert np.std((better - turns)[1000:-1000]) < 0.2 * np.std((wrong - turns)[1000:-1000])
+
+
+def test_a_right_angle_stays_as_it_is() -> None:
+    turns = SHAFT_HZ * T
+    better = refine_phase(np.cos(2 * np.pi * turns + 2.0), phase_turns=turns)
+    assert np.abs(better - turns).max() < 1e-3
+
+
+def test_refusals_of_a_known_angle() -> None:
+    turns = SHAFT_HZ * T
+    x = np.cos(2 * np.pi * turns)
+    with pytest.raises(InputError, match=re.escape("one length, got (40000,) and (39999,)")):
+        demodulate_orders(x, phase_turns=turns[1:], orders=[1.0], turns_per_window=8.0)
+    with pytest.raises(InputError, match=re.escape("over at least 16 turns, got 8.15 turns")):
+        refine_phase(x[:1001], phase_turns=turns[:1001])
+    with pytest.raises(InputError, match=re.escape("phase_turns must rise everywhere")):
+        refine_phase(x, phase_turns=turns[::-1])
+    with pytest.raises(InputError, match=re.escape("orders must lie above 0, got [0.0]")):
+        demodulate_orders(x, phase_turns=turns, orders=[0.0], turns_per_window=8.0)
+    with pytest.raises(RecordingError, match=re.escape("the corrected phase runs backwards at")):
+        add_correction(turns, np.arange(4.0), np.array([0.0, -3.0, 0.0, 0.0]))

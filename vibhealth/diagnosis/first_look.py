@@ -88,7 +88,7 @@ def first_look(
     say("levels and motion")
     return FirstLook(
         track=track,
-        quality=(*quality, _speed_note(track.speed)),
+        quality=(*quality, _speed_note(track)),
         descriptors=() if is_silent else _levels(recording, track, band_hz),
         motion=None if is_silent else _motion(recording, track),
         is_silent=is_silent,
@@ -144,16 +144,27 @@ def _motion(recording: Recording, track: ShaftTrack) -> Motion | None:
         return None
 
 
-def _speed_note(speed: Speed) -> QualityFinding:
-    """How the speed was found, as the last of the checks."""
-    unconfirmed = speed.source in {"card", "none"}
+def _speed_note(track: ShaftTrack) -> QualityFinding:
+    """How the speed was found, as the last of the checks.
+
+    A given speed that the recording contradicts is not judged: one of the two is
+    wrong, and nothing that is read at multiples of the speed can be relied upon.
+    """
+    advice = ""
+    if track.doubt:
+        advice = (
+            "Measure the speed again and check sampling rate, machine and card, or leave out "
+            "the given speed."
+        )
+    elif track.speed.source in {"card", "none"}:
+        advice = (
+            "Give the speed with --speed-rpm from a tachometer or strobe reading, or record "
+            "longer at steady speed."
+        )
     return QualityFinding(
         id="speed-found",
         title="Speed found in the recording",
-        result=CriterionResult.NOT_JUDGED if unconfirmed else CriterionResult.PASS,
-        detail=f"Speed {speed.detail}.",
-        advice="Give the speed with --speed-rpm from a tachometer or strobe reading, or record "
-        "longer at steady speed."
-        if unconfirmed
-        else "",
+        result=CriterionResult.NOT_JUDGED if advice else CriterionResult.PASS,
+        detail=f"Speed {track.speed.detail}.",
+        advice=advice,
     )

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
+from scipy.ndimage import gaussian_filter1d, maximum_filter1d
 
 from vibhealth.diagnosis.quality_facts import (
     Needs,
@@ -14,8 +16,9 @@ from vibhealth.diagnosis.quality_facts import (
     not_judged,
     passed,
 )
+from vibhealth.signal.shaft_phase import demodulate_orders
 
-__all__ = ["PhaseSteps", "dropped_samples", "phase_steps"]
+__all__ = ["PhaseSteps", "dropped_samples", "phase_steps", "without_hits"]
 
 BLOCKS_PER_TURN = 8
 WINDOW_TURNS = 4  # Hann: zeros at every multiple of f/2, so harmonics and half orders vanish
@@ -36,6 +39,13 @@ GRANTED = np.array([[0.002], [0.02], [0.002], [0.02]])
 # Starting limit of this project, no published source: a recording that could not show
 # a step of this size has not been tested for lost samples.
 VISIBLE_STEP_DEG = 20.0
+# A hit stands this far above the usual size of what a Gaussian of so many turns leaves (8 standard
+# deviations: never in noise); so far around it the record is bridged, through knots so far apart.
+BRIDGED_ORDERS = np.arange(1.0, 11.0)
+HIT_TO_SCATTER = 8.0
+SMOOTH_TURNS, HIT_REACH_TURNS, KNOT_TURNS = 0.01, 0.06, 0.02
+# More hits than this are the machine itself (a bearing's strikes, a rattle): nothing is bridged.
+LARGEST_HIT_SHARE = 0.3
 SPEED_CHANGE = 0.2
 FADED = 0.25  # of the median amplitude: the shaft line has vanished
 FADED_TURNS = 8
@@ -96,7 +106,8 @@ def phase_steps(
     (C. Bingham, M. D. Godfrey, J. W. Tukey, "Modern techniques of power spectrum
     estimation", IEEE Trans. Audio Electroacoustics 15(2), 1967, 56-66, from memory).
     """
-    line = _shaft_line(acceleration, sampling_rate_hz, shaft_frequency_hz)
+    calmed = without_hits(acceleration, sampling_rate_hz, shaft_frequency_hz)
+    line = _shaft_line(calmed, sampling_rate_hz, shaft_frequency_hz)
     phase_deg = np.degrees(np.unwrap(np.angle(line)))
     step_deg, misfit = _fit_steps(line)
     scatter_deg = max(1.4826 * float(np.median(np.abs(step_deg))), RESOLUTION_DEG)
@@ -158,6 +169,72 @@ def _straddled(step_deg: NDArray[np.float64], turns: NDArray[np.float64]) -> NDA
     half = np.exp(0.5j * np.radians(step_deg))[:, None]
     mixed = (1 - share) * half.conj() + share * half
     return np.asarray(np.where(np.abs(mixed) < 1e-3, 1e-3, mixed))  # 180 degrees cancels
+
+
+def without_hits(
+    acceleration: NDArray[np.float64], sampling_rate_hz: float, shaft_frequency_hz: float
+) -> NDArray[np.float64]:
+    """Samples whose hard hits are bridged by what the machine does around them.
+
+    A hit of falling material pushes the body too: what of it lies at 1x turns the phase
+    for as long as the window sees it. A hit is where the rest above a Gaussian low pass
+    stands far above its usual size. It is bridged by the ten shaft harmonics as they are
+    there, and by a spline through what they leave of the low-passed course beside it.
+
+    Parameters
+    ----------
+    acceleration : ndarray, shape (n_samples,)
+        Any unit, at least 24 turns long.
+    sampling_rate_hz, shaft_frequency_hz : float
+        As of `phase_steps`.
+
+    Returns
+    -------
+    ndarray, shape (n_samples,)
+        Without its mean where something was bridged, else the record itself (no hit, or
+        so many that they are the machine's own).
+    """
+    per_turn = sampling_rate_hz / shaft_frequency_hz
+    centred = acceleration - acceleration.mean()
+    smooth = gaussian_filter1d(centred, SMOOTH_TURNS * per_turn, mode="nearest")
+    rest = np.abs(centred - smooth)
+    is_hit = rest > HIT_TO_SCATTER * 1.4826 * np.median(rest)
+    is_near = maximum_filter1d(is_hit, 2 * max(1, round(HIT_REACH_TURNS * per_turn)) + 1)
+    knot = np.arange(0, centred.size, max(1, round(KNOT_TURNS * per_turn)))
+    beside = knot[~is_near[knot]]
+    if not is_hit.any() or np.mean(is_near) > LARGEST_HIT_SHARE or beside.size < 4:
+        return acceleration
+    turned = np.unwrap(np.angle(_shaft_line(centred, sampling_rate_hz, shaft_frequency_hz)))
+    centre = (np.arange(turned.size) + 0.5 * WINDOW_TURNS * BLOCKS_PER_TURN) / BLOCKS_PER_TURN
+
+    def turns_at(sample: NDArray[np.intp]) -> NDArray[np.float64]:
+        turns = sample / per_turn
+        return np.asarray(turns + np.interp(turns, centre, turned) / (2 * np.pi))
+
+    if not np.diff(turns_at(knot)).min() > 0:
+        return acceleration
+    harmonics = demodulate_orders(
+        smooth[knot],
+        phase_turns=turns_at(knot),
+        orders=BRIDGED_ORDERS,
+        turns_per_window=2.0 * WINDOW_TURNS,
+    )
+    left = CubicSpline(beside, smooth[beside] - _motion_at(turns_at(beside), *harmonics))
+    inside = np.flatnonzero(is_near)
+    inside = inside[(inside >= beside[0]) & (inside <= beside[-1])]
+    bridged = centred.copy()
+    bridged[inside] = _motion_at(turns_at(inside), *harmonics) + left(inside)
+    return bridged
+
+
+def _motion_at(
+    turns: NDArray[np.float64], centre: NDArray[np.float64], amplitude: NDArray[np.complex128]
+) -> NDArray[np.float64]:
+    """Sum of harmonics whose complex amplitudes are known at some angles."""
+    motion: NDArray[np.float64] = np.zeros(turns.size)
+    for order, course in zip(BRIDGED_ORDERS, amplitude, strict=True):
+        motion += np.real(np.interp(turns, centre, course) * np.exp(2j * np.pi * order * turns))
+    return motion
 
 
 def _shaft_line(

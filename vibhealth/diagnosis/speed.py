@@ -1,11 +1,14 @@
 """Shaft speed of a recording: tachometer, the working motion, or the harmonic comb."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
 
-from vibhealth.diagnosis.speed_comb import CombSpeed, comb_speed
+from vibhealth.diagnosis.speed_comb import WIDEST_PERCENT, CombSpeed, comb_speeds
+from vibhealth.diagnosis.speed_field import SlowSignals, slow_signals
+from vibhealth.diagnosis.speed_follow import follow_comb
 from vibhealth.errors import VibhealthError
 from vibhealth.model import Recording, Speed
 from vibhealth.signal import (
@@ -14,6 +17,7 @@ from vibhealth.signal import (
     power_spectral_density,
     tachometer_phase,
 )
+from vibhealth.signal.shaft_phase import refine_phase
 from vibhealth.units import hz_to_rpm
 
 __all__ = ["ShaftTrack", "find_speed"]
@@ -29,10 +33,18 @@ DOMINANT_SHARE = 0.5
 # The phase of 1x is read in a band of 2 f / 8: a window of 16 turns.
 DEMODULATION_TURNS = 8
 
-# Comb search: least score (noise alone: 23 with a standard deviation of 2) and least lead over
-# the next best speed, both in nepers of summed line power.
-SMALLEST_COMB_SCORE = 40.0
-SMALLEST_COMB_LEAD = 8.0
+# That window rounds the course of the phase: what it leaves is followed about the angle found, in
+# shorter windows, this often (a speed that hunts by 1 % in 45 turns is then rounded by 1e-3 turns).
+REFINING_TURNS, REFINING_PASSES = 8.0, 2
+
+# A given speed is contradicted beyond this share (a strobe or a hand tachometer reads to 0.1 %;
+# starting limit of this project, no published source). Without an exciter a line that dominates
+# is taken for 1x only so near to it.
+GIVEN_SHARE = 0.005
+NEAR_LINE = 0.02
+
+# Error of the angle followed at either end, in turns (measured on simulated machines).
+FOLLOWED_ERROR_TURNS = 0.1
 
 TURNS_PER_SEGMENT = 60
 
@@ -41,11 +53,13 @@ TURNS_PER_SEGMENT = 60
 class ShaftTrack:
     """Speed of a recording and, where it could be followed, the shaft angle.
 
-    ``phase_turns`` has one value per sample and rises strictly.
+    ``phase_turns`` has one value per sample and rises strictly. ``doubt`` says what
+    in the recording contradicts a given speed, empty where nothing does.
     """
 
     speed: Speed
     phase_turns: NDArray[np.float64] | None = None
+    doubt: str = ""
 
 
 def find_speed(
@@ -61,7 +75,12 @@ def find_speed(
     In this order: the tachometer channel; the speed the user gives; the working
     motion itself where one line holds most of the low-frequency velocity (an
     exciter), followed by phase demodulation; the comb of shaft harmonics in the
-    spectrum and in the envelope spectrum; the card's nominal speed, unconfirmed.
+    spectrum and in the envelope spectrum, up to 10 % off the card, followed by the
+    phase of its harmonics where they stand out; the card's nominal speed, unconfirmed.
+
+    A given speed is kept, being the user's word, but confronted: where the working
+    motion of an exciter stands more than 0.5 % from it, or a comb within 10 % of it
+    contradicts it, ``doubt`` says so, and nothing is followed.
 
     Parameters
     ----------
@@ -70,7 +89,7 @@ def find_speed(
     nominal_hz : float or None
         The card's nominal shaft frequency.
     tolerance_percent : float
-        Half width of the comb search about it.
+        Half width of the comb search with the lower demand.
     is_exciter : bool
         Whether the machine moves at 1x on purpose: then the working motion is
         looked for far beyond the tolerance too, so that a wrong machine shows.
@@ -85,7 +104,7 @@ def find_speed(
     if recording.tachometer is not None:
         return _from_tachometer(recording)
     if given_hz is not None:
-        return _tracked(recording, given_hz, "given", f"given as {hz_to_rpm(given_hz):.1f} r/min")
+        return _given(recording, given_hz, is_exciter=is_exciter)
     if is_exciter and nominal_hz is not None:
         line_hz = _dominant_line_hz(recording, nominal_hz)
         if line_hz is not None:
@@ -108,8 +127,12 @@ def _variation_percent(phase: NDArray[np.float64], rate_hz: float, mean_hz: floa
     return float(100.0 * (speeds.max() - speeds.min()) / mean_hz)
 
 
+def _mean_hz(phase: NDArray[np.float64], rate_hz: float) -> float:
+    return float((phase[-1] - phase[0]) * rate_hz / (phase.size - 1))
+
+
 def _from_phase(phase: NDArray[np.float64], rate_hz: float, source: str, detail: str) -> ShaftTrack:
-    mean_hz = float((phase[-1] - phase[0]) * rate_hz / (phase.size - 1))
+    mean_hz = _mean_hz(phase, rate_hz)
     variation = _variation_percent(phase, rate_hz, mean_hz)
     return ShaftTrack(
         speed=Speed(
@@ -141,29 +164,66 @@ def _tracked(recording: Recording, near_hz: float, source: str, detail: str) -> 
             near_hz,
             bandwidth_hz=2 * near_hz / DEMODULATION_TURNS,
         )
+        for _ in range(REFINING_PASSES):
+            phase = refine_phase(
+                recording.samples, phase_turns=phase, turns_per_window=REFINING_TURNS
+            )
     except VibhealthError as error:
         untracked = f"{detail}; the phase of 1x could not be followed ({error})"
-        return ShaftTrack(
-            speed=Speed(
-                shaft_frequency_hz=near_hz,
-                variation_percent=None,
-                source=source,  # type: ignore[arg-type]
-                detail=untracked,
-            )
+        return _untracked(near_hz, source, untracked)
+    return _from_phase(phase, recording.sampling_rate_hz, source, detail)
+
+
+def _untracked(shaft_hz: float, source: str, detail: str, doubt: str = "") -> ShaftTrack:
+    return ShaftTrack(
+        speed=Speed(
+            shaft_frequency_hz=shaft_hz,
+            variation_percent=None,
+            source=source,  # type: ignore[arg-type]
+            detail=detail,
+        ),
+        doubt=doubt,
+    )
+
+
+def _given(recording: Recording, given_hz: float, *, is_exciter: bool) -> ShaftTrack:
+    """The given speed, confronted with what the recording shows."""
+    detail = f"given as {hz_to_rpm(given_hz):.1f} r/min"
+    line_hz = _dominant_line_hz(recording, given_hz)
+    if line_hz is not None and (is_exciter or abs(line_hz / given_hz - 1) < NEAR_LINE):
+        track = _tracked(recording, line_hz, "given", detail)
+        found_hz = track.speed.shaft_frequency_hz or line_hz
+        if abs(found_hz / given_hz - 1) > GIVEN_SHARE:
+            return _contradicted(given_hz, found_hz, "the working motion (1x)", detail)
+        shown = f"{detail}; the recording shows {hz_to_rpm(found_hz):.1f} r/min"
+        return replace(
+            track, speed=replace(track.speed, detail=track.speed.detail.replace(detail, shown))
         )
-    track = _from_phase(phase, recording.sampling_rate_hz, source, detail)
-    found_hz = track.speed.shaft_frequency_hz
-    if source != "given" or found_hz is None:
-        return track
-    if not _is_dominant(recording, found_hz):
-        # A weak 1x gives a phase of noise: the given speed stands as it was given.
-        return ShaftTrack(
-            speed=Speed(
-                shaft_frequency_hz=near_hz, variation_percent=None, source="given", detail=detail
-            )
-        )
-    shown = f"{detail}; the recording shows {hz_to_rpm(found_hz):.1f} r/min"
-    return _from_phase(phase, recording.sampling_rate_hz, "given", shown)
+    return _given_against_comb(recording, given_hz, detail)
+
+
+def _given_against_comb(recording: Recording, given_hz: float, detail: str) -> ShaftTrack:
+    comb = _comb(recording, given_hz, 100 * GIVEN_SHARE)
+    if isinstance(comb, str):
+        return _untracked(given_hz, "given", detail)
+    found_hz, uncertainty = comb.found.shaft_frequency_hz, 0.01 * comb.found.uncertainty_percent
+    if comb.phase_turns is not None:
+        found_hz, uncertainty = _mean_hz(comb.phase_turns, recording.sampling_rate_hz), 0.0
+    if abs(found_hz / given_hz - 1) > GIVEN_SHARE + uncertainty:
+        return _contradicted(given_hz, found_hz, "the comb of shaft harmonics", detail)
+    shown = f"{detail}; the comb of shaft harmonics shows {hz_to_rpm(found_hz):.1f} r/min"
+    if comb.phase_turns is None:
+        return _untracked(given_hz, "given", shown)
+    return _from_phase(comb.phase_turns, recording.sampling_rate_hz, "given", shown)
+
+
+def _contradicted(given_hz: float, found_hz: float, by: str, detail: str) -> ShaftTrack:
+    """The given speed as it was given: the recording does not say which of the two is wrong."""
+    doubt = (
+        f"{by} shows {hz_to_rpm(found_hz):.1f} r/min ({100 * (found_hz / given_hz - 1):+.1f} % "
+        f"from the speed given, limit {100 * GIVEN_SHARE:g} %)"
+    )
+    return _untracked(given_hz, "given", f"{detail}, but {doubt}", doubt)
 
 
 def _velocity_power(
@@ -202,45 +262,95 @@ def _dominant_line_hz(recording: Recording, nominal_hz: float) -> float | None:
     return float(np.sum(frequency_hz[near] * power[near]) / np.sum(power[near]))
 
 
-def _is_dominant(recording: Recording, line_hz: float) -> bool:
-    found = _dominant_line_hz(recording, line_hz)
-    return found is not None and abs(found / line_hz - 1) < 0.02
+def _slow(recording: Recording, nominal_hz: float, tolerance_percent: float) -> SlowSignals | None:
+    fastest_hz = nominal_hz * (1 + 0.01 * max(tolerance_percent, WIDEST_PERCENT))
+    return slow_signals(recording.samples, recording.sampling_rate_hz, highest_shaft_hz=fastest_hz)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Comb:
+    """The comb's speed and, where its harmonics could be followed, the shaft angle."""
+
+    found: CombSpeed
+    phase_turns: NDArray[np.float64] | None
+
+
+def _comb(recording: Recording, nominal_hz: float, tolerance_percent: float) -> _Comb | str:
+    """The first course of speed that can be followed, or the first one; or why there is none."""
+    slow = _slow(recording, nominal_hz, tolerance_percent)
+    if slow is None:
+        return (
+            f"the recording is too short for a comb, or {recording.sampling_rate_hz:g} Hz is "
+            "too low a sampling rate"
+        )
+    first = None
+    for found in comb_speeds(slow, nominal_hz=nominal_hz, tolerance_percent=tolerance_percent):
+        if found.doubt:
+            return found.doubt
+        phase = follow_comb(slow, found)
+        if phase is not None:
+            phase = _at_samples(phase, slow.rate_hz, recording)
+            return _Comb(found=found, phase_turns=phase)
+        first = first or _Comb(found=found, phase_turns=None)
+    return first or "the recording is too short for a comb"
 
 
 def _from_comb(recording: Recording, nominal_hz: float, tolerance_percent: float) -> ShaftTrack:
-    found: CombSpeed | None = comb_speed(
-        recording.samples,
-        recording.sampling_rate_hz,
-        nominal_hz=nominal_hz,
-        tolerance_percent=tolerance_percent,
-    )
-    rpm = hz_to_rpm(nominal_hz)
-    if found is None:
-        detail = f"the card's {rpm:.1f} r/min, not confirmed: the recording is too short for a comb"
-    elif found.score < SMALLEST_COMB_SCORE or found.lead < SMALLEST_COMB_LEAD:
-        detail = (
-            f"the card's {rpm:.1f} r/min, not confirmed: no comb of shaft harmonics stands out "
-            f"within {tolerance_percent:g} % (best {hz_to_rpm(found.shaft_frequency_hz):.1f} r/min "
-            f"with {found.score:.1f} of {SMALLEST_COMB_SCORE:g} and a lead of {found.lead:.1f} of "
-            f"{SMALLEST_COMB_LEAD:g})"
-        )
-    else:
-        return ShaftTrack(
-            speed=Speed(
-                shaft_frequency_hz=found.shaft_frequency_hz,
-                variation_percent=None,
-                source="recording",
-                detail=f"from the comb of shaft harmonics (score {found.score:.1f}, "
-                f"lead {found.lead:.1f})",
-                uncertainty_percent=found.uncertainty_percent,
-            )
-        )
+    comb = _comb(recording, nominal_hz, tolerance_percent)
+    if isinstance(comb, _Comb):
+        return _comb_track(recording, comb, nominal_hz, tolerance_percent)
     return ShaftTrack(
         speed=Speed(
             shaft_frequency_hz=nominal_hz,
             variation_percent=None,
             source="card",
-            detail=detail,
+            detail=f"the card's {hz_to_rpm(nominal_hz):.1f} r/min, not confirmed: {comb}",
             uncertainty_percent=tolerance_percent,
         )
     )
+
+
+def _comb_track(
+    recording: Recording, comb: _Comb, nominal_hz: float, tolerance_percent: float
+) -> ShaftTrack:
+    found, phase = comb.found, comb.phase_turns
+    rate_hz = recording.sampling_rate_hz
+    shaft_hz = found.shaft_frequency_hz if phase is None else _mean_hz(phase, rate_hz)
+    away = 100 * (shaft_hz / nominal_hz - 1)
+    detail = "from the comb of shaft harmonics"
+    if abs(away) > tolerance_percent:
+        detail += (
+            f", {away:+.1f} % off the card's {hz_to_rpm(nominal_hz):.1f} r/min and outside its "
+            f"tolerance of {tolerance_percent:g} %"
+        )
+    detail += f" (a false speed with probability {max(found.false_speed_probability, 1e-9):.1g})"
+    if phase is not None:
+        track = _from_phase(phase, rate_hz, "recording", detail)
+        uncertainty_percent = 100 * FOLLOWED_ERROR_TURNS / float(phase[-1] - phase[0])
+        speed = replace(track.speed, uncertainty_percent=uncertainty_percent)
+        return replace(track, speed=speed)
+    variation = None
+    if found.course_hz.size > 1:
+        variation = float(100 * np.ptp(found.course_hz) / shaft_hz)
+        detail += f", varies by about {variation:.1f} %, its phase could not be followed"
+    return ShaftTrack(
+        speed=Speed(
+            shaft_frequency_hz=shaft_hz,
+            variation_percent=variation,
+            source="recording",
+            detail=detail,
+            uncertainty_percent=found.uncertainty_percent,
+        )
+    )
+
+
+def _at_samples(
+    slow_phase: NDArray[np.float64], slow_rate_hz: float, recording: Recording
+) -> NDArray[np.float64]:
+    """A slow signal's phase at each sample; beyond its end the last speed goes on."""
+    slow_s = np.arange(slow_phase.size) / slow_rate_hz
+    time_s = np.arange(recording.samples.size) / recording.sampling_rate_hz
+    inside = np.minimum(time_s, slow_s[-1])
+    speed_hz = (slow_phase[-1] - slow_phase[-2]) * slow_rate_hz
+    phase = CubicSpline(slow_s, slow_phase)(inside) + speed_hz * (time_s - inside)
+    return np.asarray(phase, dtype=np.float64)

@@ -7,7 +7,13 @@ from scipy.interpolate import CubicSpline
 from vibhealth._check import check_positive, check_samples
 from vibhealth.errors import InputError, RecordingError
 
-__all__ = ["phase_from_demodulation", "tachometer_phase"]
+__all__ = [
+    "add_correction",
+    "demodulate_orders",
+    "phase_from_demodulation",
+    "refine_phase",
+    "tachometer_phase",
+]
 
 _STEPS_PER_WINDOW = 8  # positions of the demodulation window per window length
 
@@ -152,6 +158,158 @@ def phase_from_demodulation(
     centre, motion = _demodulated(values, shaft_hz / rate, window)
     _check_amplitude(np.abs(motion), centre / rate, minimum_relative_amplitude)
     return _phase_at_samples(centre, motion, shaft_hz / rate, values.size)
+
+
+def demodulate_orders(
+    samples: ArrayLike,
+    *,
+    phase_turns: ArrayLike,
+    orders: ArrayLike,
+    turns_per_window: float,
+) -> tuple[NDArray[np.float64], NDArray[np.complex128]]:
+    """Complex amplitude of orders along a record whose shaft angle is roughly known.
+
+    Each sample is turned back by its angle times the order and averaged under a
+    Hann window over shaft angle, eight windows per window length: a component
+    ``A cos(2 pi order angle + c)`` gives ``A exp(i c)``. What stands ``m /
+    turns_per_window`` orders away, m whole and 2 or more, falls on a zero of the
+    window. So the argument is what the known angle is wrong by, times the order.
+
+    Parameters
+    ----------
+    samples : array_like, shape (..., n_samples)
+        One channel or more.
+    phase_turns : array_like, shape (n_samples,)
+        Known shaft angle, strictly rising, at least two windows long.
+    orders : array_like, shape (n_orders,)
+        Above 0.
+    turns_per_window : float
+        Above 0.
+
+    Returns
+    -------
+    centre_turns : ndarray, shape (n_windows,)
+        Angle at the middle of each window.
+    amplitude : ndarray of complex128, shape (..., n_orders, n_windows)
+
+    Raises
+    ------
+    InputError
+        If a value is outside its range.
+
+    Examples
+    --------
+    >>> turns = 16.0 * np.arange(2000) / 1000.0
+    >>> x = 3.0 * np.cos(2 * np.pi * 2 * turns + 0.5)
+    >>> _, found = demodulate_orders(x, phase_turns=turns, orders=[2.0], turns_per_window=8.0)
+    >>> bool(np.allclose(found, 3.0 * np.exp(0.5j), atol=1e-3))
+    True
+    """
+    values = check_samples(samples, minimum=8)
+    phase = check_samples(phase_turns, name="phase_turns", minimum=8)
+    window = check_positive(turns_per_window, name="turns_per_window")
+    order = np.atleast_1d(np.asarray(orders, dtype=np.float64))
+    if phase.ndim != 1 or values.shape[-1] != phase.size:
+        msg = f"samples and phase must be of one length, got {values.shape} and {phase.shape}"
+        raise InputError(msg)
+    if not np.diff(phase).min() > 0 or phase[-1] - phase[0] < 2 * window:
+        msg = (
+            f"phase_turns must rise everywhere, over at least {2 * window:g} turns, got "
+            f"{phase[-1] - phase[0]:.4g} turns; cut the record to where the shaft turns"
+        )
+        raise InputError(msg)
+    if order.size == 0 or not order.min() > 0:
+        msg = f"orders must lie above 0, got {order.tolist()}"
+        raise InputError(msg)
+    first, last = phase[0] + 0.5 * window, phase[-1] - 0.5 * window
+    count = int(np.ceil((last - first) * _STEPS_PER_WINDOW / window)) + 1
+    centre = np.linspace(first, last, count)
+    ends = np.searchsorted(phase, [centre - 0.5 * window, centre + 0.5 * window])
+    amplitude = np.empty((count, *values.shape[:-1], order.size), dtype=np.complex128)
+    for index, (start, stop) in enumerate(ends.T):
+        part = phase[start:stop]
+        weight = 1.0 + np.cos(2 * np.pi / window * (part - centre[index]))
+        wave = np.exp(-2j * np.pi * part[:, np.newaxis] * order)
+        amplitude[index] = (values[..., start:stop] * weight) @ wave * (2.0 / weight.sum())
+    return centre, np.moveaxis(amplitude, 0, -1)
+
+
+def refine_phase(
+    samples: ArrayLike,
+    *,
+    phase_turns: ArrayLike,
+    order: float = 1.0,
+    turns_per_window: float = 8.0,
+) -> NDArray[np.float64]:
+    """Shaft angle, corrected by what is left of the phase of one order about it.
+
+    A window of finite length rounds the course of the phase; what it rounded off
+    is still there when the record is demodulated about the angle found, and is
+    added here. Each pass leaves ``1 - H`` of the error, H being the response of
+    the window to the frequency of the speed's change (`demodulate_orders`).
+    Beyond the middle of the first and last window the correction stays as it is.
+
+    Parameters
+    ----------
+    samples : array_like, shape (n_samples,)
+        One channel in which the order stands out.
+    phase_turns : array_like, shape (n_samples,)
+        Known angle, wrong by less than half a turn of the order from window to
+        window, strictly rising.
+    order : float
+        Above 0.
+    turns_per_window : float
+        Above 0; the record must hold two windows.
+
+    Returns
+    -------
+    ndarray of float64, shape (n_samples,)
+        Angle in turns. It keeps the mean of the known angle: one order does not
+        tell where a turn begins.
+
+    Raises
+    ------
+    InputError
+        If a value is outside its range.
+    RecordingError
+        If the corrected phase does not rise everywhere.
+
+    Examples
+    --------
+    >>> turns = 16.0 * np.arange(4000) / 1000.0
+    >>> wrong = turns + 0.01 * np.sin(2 * np.pi * turns / 40)
+    >>> better = refine_phase(np.cos(2 * np.pi * turns), phase_turns=wrong)
+    >>> bool(np.std((better - turns)[500:-500]) < 0.2 * np.std((wrong - turns)[500:-500]))
+    True
+    """
+    centre, amplitude = demodulate_orders(
+        samples, phase_turns=phase_turns, orders=[order], turns_per_window=turns_per_window
+    )
+    phase = np.asarray(phase_turns, dtype=np.float64)
+    error = np.unwrap(np.angle(amplitude[0])) / (2 * np.pi * order)
+    return add_correction(phase, centre, error - error.mean())
+
+
+def add_correction(
+    phase: NDArray[np.float64], centre: NDArray[np.float64], error: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Angle plus an error known at some angles, held beyond the first and last of them.
+
+    Raises
+    ------
+    RecordingError
+        If the sum does not rise everywhere.
+    """
+    inside = np.clip(phase, centre[0], centre[-1])
+    turns = np.asarray(phase + CubicSpline(centre, error)(inside), dtype=np.float64)
+    falling = np.flatnonzero(np.diff(turns) <= 0)
+    if falling.size:
+        msg = (
+            f"the corrected phase runs backwards at sample {falling[0]}; samples may be missing "
+            "there, or the shaft frequency is wrong"
+        )
+        raise RecordingError(msg)
+    return turns
 
 
 def _rising_crossings(values: NDArray[np.float64], hysteresis: float) -> NDArray[np.float64]:

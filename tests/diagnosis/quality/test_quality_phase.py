@@ -9,7 +9,12 @@ from numpy.typing import NDArray
 from scipy import signal
 
 from vibhealth.diagnosis.quality_facts import Needs, Outcome, sample_facts
-from vibhealth.diagnosis.quality_phase import dropped_samples, phase_steps
+from vibhealth.diagnosis.quality_phase import (
+    LARGEST_HIT_SHARE,
+    dropped_samples,
+    phase_steps,
+    without_hits,
+)
 from vibhealth.model import Recording
 
 Array = NDArray[np.float64]
@@ -139,6 +144,38 @@ def test_a_burst_of_disturbance_is_not_a_gap(
     steps = phase_steps(x, RATE_HZ, shaft_frequency_hz=SHAFT_HZ)
     assert np.abs(steps.step_deg).max() > steps.visible_deg
     assert dropped(x).result == "pass"
+
+
+def hits(n: int, *, seed: int, per_second: float = 3.0) -> Array:
+    """Falling material: ringing at 1.9 kHz of 1 to 20 g, heavy-tailed, with a push to the body."""
+    rng = np.random.default_rng(seed)
+    out = np.zeros(n)
+    t = np.arange(round(0.02 * RATE_HZ)) / RATE_HZ
+    ring = np.exp(-t / 0.002) * np.sin(2 * np.pi * 1900 * t)
+    for start in rng.integers(0, n - t.size, rng.poisson(per_second * n / RATE_HZ)):
+        out[start : start + t.size] += min(20.0, 1 + rng.pareto(1.5)) * ring
+    return out
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_falling_material_is_not_a_gap_and_hides_none(
+    dropped: Callable[..., Outcome], seed: int
+) -> None:
+    x = wandering(wander=0.0002, noise_g=0.05, seed=seed)
+    struck = x + hits(x.size, seed=seed)
+    assert dropped(struck).result == "pass"
+    assert dropped(without(struck, 30)).result == "hold"
+
+
+def test_a_hit_is_bridged_by_the_motion_around_it() -> None:
+    x = wandering(wander=0.0002, noise_g=0.02, seed=1)
+    struck = x + hits(x.size, seed=1)
+    bridged = without_hits(struck, RATE_HZ, SHAFT_HZ) + struck.mean()
+    changed = bridged != struck
+    assert 0.001 < changed.mean() < LARGEST_HIT_SHARE
+    # The noise and what the spline makes of it; the hits reach 20 g.
+    assert np.abs(bridged - x)[changed].max() < 0.3
+    np.testing.assert_array_equal(without_hits(x, RATE_HZ, SHAFT_HZ), x)
 
 
 def test_a_beating_neighbour_is_not_a_gap(dropped: Callable[..., Outcome]) -> None:
