@@ -308,6 +308,15 @@ def test_what_stands_around_a_family_is_in_terminal_and_html(spalled: RecordingA
         assert words in html
 
 
+def test_of_a_family_that_passes_no_size_is_told(spalled: RecordingAnalysis) -> None:
+    whole = evidenced(spalled)
+    passed = replace(whole.families[0], result=CriterionResult.PASS)
+    remarks = analysis_view(replace(whole, families=(passed,))).families[0].remarks
+    assert "modulation depth" in analysis_view(whole).families[0].remarks
+    for words in ("modulation depth", "strikes", "marks"):
+        assert words not in remarks
+
+
 def test_what_stands_around_a_family_is_in_the_document(spalled: RecordingAnalysis) -> None:
     document = recording_dict(evidenced(spalled))
     jsonschema.Draft202012Validator(schema("recording")).validate(document)

@@ -70,6 +70,7 @@ def test_a_printed_number_is_off_by_half_a_unit_of_its_third_digit_at_most(value
         (1.0, "recordings", "1 recording"),
         (2.0, "recordings", "2 recordings"),
         (1.0, "m/s2", "1 m/s²"),
+        (-71.6, "deg", "-71.6°"),
         (3.0, "odd\nunit", "3 odd\\nunit"),
     ],
 )

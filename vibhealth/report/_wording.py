@@ -179,7 +179,7 @@ def quantity(value: float | str | None, unit: str, *, digits: int = 3) -> str:
     if text == NOT_MEASURED:
         return text
     words = _SINGULAR.get(unit, unit_text(unit)) if text == "1" else unit_text(unit)
-    return f"{text} {words}".rstrip()
+    return f"{text}{'' if words == '°' else ' '}{words}".rstrip()
 
 
 def comparison(value: float | str | None, limit: float | str | None, unit: str) -> str:

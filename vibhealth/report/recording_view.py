@@ -304,7 +304,8 @@ def _family_remarks(item: FamilyFinding) -> list[str]:
     if item.line_to_floor_db:
         lines = ", ".join(f"{value:.0f}" for value in item.line_to_floor_db)
         remarks.append(f"lines {lines} dB above the floor")
-    remarks = [*_sizes(item), *remarks, PATTERN_WORDS[item.pattern]]
+    if item.result is not CriterionResult.PASS:  # else they would be those of the noise
+        remarks = [*_sizes(item), *remarks, PATTERN_WORDS[item.pattern]]
     return [text for text in (*remarks, clean(item.sideband_evidence), clean(item.detail)) if text]
 
 
