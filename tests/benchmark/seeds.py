@@ -120,7 +120,9 @@ def squared_depths(bed: Bed, trains: Trains, bands: Bands, amplitude: float) -> 
     powers = np.zeros((len(trains), len(bands)))
     for row, (order, train) in enumerate(trains):
         samples = bed.samples + amplitude * train
-        whitened = block_spectra(samples, bed.rate_hz, lowest_hz=LOWEST_HZ)[1]
+        whitened = block_spectra(
+            samples, bed.rate_hz, shaft_frequency_hz=bed.shaft_hz, lowest_hz=LOWEST_HZ
+        )[1]
         for column, band in enumerate(bands):
             envelope = envelope_orders(
                 whitened,

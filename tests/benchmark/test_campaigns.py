@@ -26,7 +26,7 @@ def test_random_bearings_have_no_blind_spot() -> None:
 
 def test_forty_healthy_recordings_raise_no_alarm() -> None:
     """At a rate of 0.001, 3 or more of 40 come up in 1 of 100 000 campaigns."""
-    figures = false_alarms(trials=40, workers=1, turns=400.0)
+    figures = false_alarms(trials=40, workers=1, turns=300.0)
     pooled = figures["rates"]["pooled"]
     assert pooled["hold"]["trials"] == 40
     assert pooled["hold"]["count"] == 0
