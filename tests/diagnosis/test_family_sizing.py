@@ -40,7 +40,9 @@ def searched(spall_train: Train) -> tuple[FamilyContext, dict[Element, FoundFami
     samples = spall_train(OUTER, amplitude=6.0, swings=((1.0, 0.9),), seed=2)
     combs = bearing_combs([BEARING])
     bands = bank_bands(RATE_HZ, SHAFT_HZ, fastest_strike_order=6.0)
-    recorded, whitened = block_spectra(samples, RATE_HZ, lowest_hz=bands[0][0])
+    recorded, whitened = block_spectra(
+        samples, RATE_HZ, shaft_frequency_hz=SHAFT_HZ, lowest_hz=bands[0][0]
+    )
     bank = list(
         envelope_bank(whitened, bands, shaft_frequency_hz=SHAFT_HZ, highest_order=HIGHEST_ORDER)
     )
@@ -88,7 +90,9 @@ def test_what_is_not_significant_has_no_size_to_tell(
     finding = sized_finding(context, replace(found[Element.OUTER_RING], log_probability=-1.0))
     assert finding.false_alarm_probability > context.limits.false_alarm_probability
     assert finding.result is CriterionResult.PASS
-    assert finding.impact_m_s2 is finding.impact_interval_m_s2 is finding.depth_interval is None
+    assert finding.impact_m_s2 is None
+    assert finding.impact_interval_m_s2 is None
+    assert finding.depth_interval is None
     assert finding.depth_whitened == deepest_reading(found[Element.OUTER_RING])[0]
 
 
@@ -97,7 +101,8 @@ def test_without_calibration_there_is_a_depth_and_no_impact(
 ) -> None:
     context, found = searched
     finding = sized_finding(replace(context, is_calibrated=False), found[Element.OUTER_RING])
-    assert finding.impact_m_s2 is finding.impact_interval_m_s2 is None
+    assert finding.impact_m_s2 is None
+    assert finding.impact_interval_m_s2 is None
     assert finding.depth_interval is not None
 
 

@@ -31,7 +31,7 @@ LEAST_COVERED_IN_ONE = 0.70
 
 
 def whitened(samples: Array) -> list[RecordSpectrum]:
-    return block_spectra(samples, RATE_HZ, lowest_hz=192.0)[1]
+    return block_spectra(samples, RATE_HZ, shaft_frequency_hz=SHAFT_HZ, lowest_hz=192.0)[1]
 
 
 def read(spectra: list[RecordSpectrum]) -> SizedDepth:
@@ -73,7 +73,7 @@ def true_lines(spectrum: RecordSpectrum, number: Array) -> NDArray[np.complex128
     at = np.arange(envelope.size) * spectrum.n_samples / envelope.size
     strike = np.interp(at, np.arange(number.size), number)
     lines = [np.mean(envelope * np.exp(-2j * np.pi * h * strike)) for h in HARMONICS]
-    return np.array(lines) * 2 / envelope.mean()
+    return np.asarray(np.array(lines) * 2 / envelope.mean())
 
 
 def covered(amplitude: float, walk: float) -> float:

@@ -24,7 +24,7 @@ SECTORS = 16
 DAMPING_RATIOS = (0.015, 0.02, 0.03, 0.04, 0.055, 0.075, 0.1)
 # Distance of the resonance from the middle of the band, as shares of the band's width; the
 # squared magnitude is the same on both sides.
-OFFSETS = (0.0, 0.25, 0.4, 0.5)
+OFFSETS = (0.0, 0.12, 0.2, 0.3, 0.4, 0.5)
 # Standard deviation of the strikes' places as shares of the strike period.
 SMEARS = (0.004, 0.012, 0.025, 0.045)
 

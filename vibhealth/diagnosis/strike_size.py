@@ -45,8 +45,8 @@ BLOCK_STRIKES = 20
 N_DRAWS = 200
 
 # Relative standard deviation of what the fold cannot see: how the resonances lie within the
-# bands, and with which sign they add (simulated machine: scatter of read over true amplitude).
-STRUCTURE_SCATTER = 0.15
+# bands, with which sign they add, how strikes scatter (simulated machine: rms log of read over true).
+STRUCTURE_SCATTER = 0.18
 QUANTILE = 1.6449
 
 
@@ -78,6 +78,7 @@ class _Fold:
     strike: NDArray[np.float64]
     profile: NDArray[np.float64]  # mean over the strike period, mean taken out
     gain: NDArray[np.float64]  # of every shape at every onset, in half variances
+    variance: float  # of a bin of the profile
     shapes: NDArray[np.float64]
     decay: NDArray[np.float64]
     energy: NDArray[np.float64]
@@ -121,10 +122,12 @@ def strike_size(
     folds = [
         _fold(squared_envelope(spectrum, band), band, strikes, rates.strike_hz) for band in bands_hz
     ]
-    gains = np.array([fold.gain.max(axis=0) for fold in folds])
-    if gains.max() < 0.5 * SEEN**2:
+    clear = [fold for fold in folds if fold.gain.max() >= 0.5 * SEEN**2]
+    if not clear:
         return None
-    onset = int(np.argmax(gains.sum(axis=0)))
+    # Bands that hold most of the strikes' power say when they begin, not those with least noise.
+    powers = np.sum([fold.gain.max(axis=0) * fold.variance for fold in clear], axis=0)
+    onset = int(np.argmax(powers))
     readings = [reading for fold in folds if (reading := _read(fold, onset))]
     if not readings:
         return None
@@ -270,6 +273,7 @@ def _fold(
         strike=strike,
         profile=profile,
         gain=0.5 * gain / variance,
+        variance=variance,
         shapes=shapes,
         decay=decay * strike_hz,
         energy=energy / strike_hz,
