@@ -188,7 +188,7 @@ def test_blind_spots_are_watched_and_do_not_disturb(
 
 @pytest.mark.parametrize(
     ("depth", "result"),
-    [(0.149, "pass"), (0.151, "watch"), (0.299, "watch"), (0.301, "hold"), (math.inf, "hold")],
+    [(0.224, "pass"), (0.226, "watch"), (0.299, "watch"), (0.301, "hold"), (math.inf, "hold")],
 )
 def test_detectable_depth(judged: Judged, criterion: Pick, depth: float, result: str) -> None:
     assessment = judged(detectable=depth)

@@ -148,3 +148,15 @@ def test_an_unknown_limit_is_refused_with_a_suggestion() -> None:
     message = "limit 'depth_hld' is not known (did you mean 'depth_hold'?)"
     with pytest.raises(SettingsError, match=re.escape(message)):
         Limits.default().source("depth_hld")
+
+
+def test_what_would_have_been_found_is_watched_above_what_counts_as_found() -> None:
+    """Nothing below depth_watch counts as found, so no recording could ever pass a lower limit."""
+    limits = Limits.default()
+    watch, hold = (limits.value(f"detectable_depth_{kind}") for kind in ("watch", "hold"))
+    smallest, largest = limits.value("depth_watch"), limits.value("depth_hold")
+    assert smallest < watch < hold <= largest
+    assert watch == (smallest + largest) / 2
+    assert "at least watch size" in next(
+        row.meaning for row in limits.rows if row.id == "detectable_depth_watch"
+    )

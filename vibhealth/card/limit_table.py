@@ -13,6 +13,12 @@ DATA_SETS = (
     "records show families of elements that carry no defect"
 )
 
+MIDWAY = (
+    f"{PRACTICE}; midway between depth_watch and depth_hold: nothing below depth_watch counts as "
+    "found"
+)
+WOULD = "that would have been found, significant and of at least watch size"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LimitDefinition:
@@ -142,18 +148,18 @@ TABLE: tuple[tuple[str, float | None, str, tuple[float, float], str, str], ...] 
     ),
     (
         "detectable_depth_watch",
-        0.15,
+        0.225,
         "1",
         (0.001, 10),
-        "smallest modulation depth that the recordings could have shown",
-        PRACTICE,
+        f"smallest modulation depth {WOULD}",
+        MIDWAY,
     ),
     (
         "detectable_depth_hold",
         0.3,
         "1",
         (0.001, 10),
-        "smallest modulation depth that the recordings could have shown",
+        f"smallest modulation depth {WOULD}",
         PRACTICE,
     ),
     (
@@ -161,7 +167,7 @@ TABLE: tuple[tuple[str, float | None, str, tuple[float, float], str, str], ...] 
         None,
         "m/s2",
         (0.0001, 10000.0),
-        "smallest impact at the sensor that the recordings could have shown",
+        f"smallest strike at the sensor {WOULD}",
         "not applied unless the card gives it",
     ),
     (
