@@ -156,7 +156,7 @@ def test_what_would_have_been_found_is_watched_above_what_counts_as_found() -> N
     watch, hold = (limits.value(f"detectable_depth_{kind}") for kind in ("watch", "hold"))
     smallest, largest = limits.value("depth_watch"), limits.value("depth_hold")
     assert smallest < watch < hold <= largest
-    assert watch == (smallest + largest) / 2
+    assert watch == pytest.approx((smallest + largest) / 2)
     assert "at least watch size" in next(
         row.meaning for row in limits.rows if row.id == "detectable_depth_watch"
     )
