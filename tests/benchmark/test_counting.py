@@ -201,13 +201,20 @@ def test_seedings_are_pooled_by_target_and_factor() -> None:
 
 
 def test_benchmark_tables_go_by_data_set_and_grade() -> None:
-    common = {"label": "inner", "published_grade": "Y2", "seconds": 3.0, "recorded_s": 30.0}
+    common = {
+        "label": "inner",
+        "published_grade": "Y2",
+        "seconds": 3.0,
+        "cpu_seconds": 2.0,
+        "recorded_s": 30.0,
+    }
     found = [
         {"file": "cwru/a.wav", "named": "inner-ring", **common},
         {"file": "cwru/b.wav", "named": None, **common},
     ]
     assert confusions(found) == {"cwru Y2": {"inner": {"inner-ring": 1, "none": 1}}}
     assert times(found)["seconds_per_recorded_minute"] == 6.0
+    assert times(found)["cpu_seconds_per_recorded_minute"] == 4.0
     assert healthy_counts([]) == {}
 
 
