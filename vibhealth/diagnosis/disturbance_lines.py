@@ -4,7 +4,8 @@ A line of noise over its local mean is exponentially distributed, so what noise 
 shows anywhere in the band with a stated probability is known. What is locked to the
 shaft spreads in a long transform as the speed wanders; a line that stays as sharp as the
 transform allows, although its place in orders wandered by more than a turn, is not from
-the shaft. Where the speed is too steady for that, a whole order tells.
+the shaft. Where the speed is too steady for that, a bearing's lines are as sharp as any, and only
+a line with side bands twice the mains frequency to both sides is taken for electrical.
 """
 
 import math
@@ -40,6 +41,9 @@ STANDING = 4.0
 # A line locked to the shaft is spread where the shaft's angle, times the order, strays from a
 # steady turn by this many turns.
 STRAY_TURNS = 1.0
+
+# Twice the mains frequency: distance of the side bands of a converter fed or feeding at 50 or 60 Hz.
+TWICE_MAINS_HZ = (100.0, 120.0)
 
 # A line this near to a whole order (as a share of an order, and of the speed's uncertainty) may
 # be the shaft's; above the order where that uncertainty fills the turn nothing can be said.
@@ -106,7 +110,7 @@ def fixed_lines(
     level = math.log(power.size / FALSE_ALARM_PROBABILITY)
     over = np.flatnonzero(power > level * np.maximum(wide, narrow))
     sums = np.concatenate([[0.0], np.cumsum(np.maximum(power - STANDING * wide, 0.0))])
-    frequencies, energies = [], []
+    frequencies, energies, steady = [], [], []
     for group in np.split(over, np.flatnonzero(np.diff(over) > SAME_LINE) + 1):
         if group.size == 0:
             continue
@@ -114,15 +118,21 @@ def fixed_lines(
         frequency_hz = (first + peak) * spacing_hz
         spread = round(min(WIDEST_SPREAD_HZ, speed_spread * frequency_hz) / spacing_hz)
         is_sharp = _is_sharp(sums, group, peak, spread)
-        if not is_sharp or _may_be_the_shafts(frequency_hz / shaft_frequency_hz, stray_turns):
+        order = frequency_hz / shaft_frequency_hz
+        is_steady = order * stray_turns <= STRAY_TURNS
+        if not is_sharp or (is_steady and _is_whole(order)):
             continue
         own = np.arange(group[0] - SHARP_HALF_WIDTH, group[-1] + SHARP_HALF_WIDTH + 1)
         own = own[(own >= 0) & (own < power.size)]
         frequencies.append(frequency_hz)
+        steady.append(is_steady)
         energies.append(float(np.maximum(power - wide, 0.0)[own].sum() / power.sum()))
+    found_hz = np.array(frequencies, dtype=np.float64)
+    kept = ~np.array(steady, dtype=np.bool_) | _is_electrical(
+        found_hz, shaft_frequency_hz, SHARP_HALF_WIDTH * spacing_hz
+    )
     return FixedLines(
-        frequencies_hz=np.array(frequencies, dtype=np.float64),
-        energies=np.array(energies, dtype=np.float64),
+        frequencies_hz=found_hz[kept], energies=np.array(energies, dtype=np.float64)[kept]
     )
 
 
@@ -148,8 +158,28 @@ def _is_sharp(sums: NDArray[np.float64], group: NDArray[np.int64], peak: int, sp
     return standing(peak - SHARP_HALF_WIDTH, peak + SHARP_HALF_WIDTH) >= SHARP_SHARE * whole > 0
 
 
-def _may_be_the_shafts(order: float, stray_turns: float) -> bool:
-    """Whether a sharp line at this order could be locked to the shaft."""
-    if order * stray_turns > STRAY_TURNS:
-        return False
+def _is_whole(order: float) -> bool:
+    """Whether a line at this order may be one of the shaft's."""
     return abs(order - round(order)) <= WHOLE_ORDER_SHARE + SPEED_SHARE * order
+
+
+def _is_electrical(
+    frequencies_hz: NDArray[np.float64], shaft_frequency_hz: float, tolerance_hz: float
+) -> NDArray[np.bool_]:
+    """Lines with side bands at twice the mains frequency, and those side bands.
+
+    Nothing where the shaft's own side bands fall there.
+    """
+    electrical = np.zeros(frequencies_hz.shape, dtype=np.bool_)
+    for distance_hz in TWICE_MAINS_HZ:
+        if _is_whole(distance_hz / shaft_frequency_hz):
+            continue
+        sides = [
+            np.abs(frequencies_hz - (frequencies_hz + sign * distance_hz)[:, None]) <= tolerance_hz
+            for sign in (-1, 1)
+        ]
+        carriers = sides[0].any(axis=1) & sides[1].any(axis=1)
+        electrical |= carriers
+        for side in sides:
+            electrical |= side[carriers].any(axis=0)
+    return electrical

@@ -24,7 +24,7 @@ MOST_ARCS = 3
 
 # In at least this share of all turns, and with at least this share of what exceeds an even spread.
 LEAST_TURN_SHARE = 0.5
-LEAST_ARC_SHARE = 0.7
+LEAST_ARC_SHARE = 0.85
 
 # Probability that hits at random are taken for locked, or for a rhythm, anywhere searched.
 FALSE_ALARM_PROBABILITY = 1e-3
