@@ -1,5 +1,7 @@
 """The shaft angle from weak harmonics, against the angle they were made with."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -20,7 +22,7 @@ def turns_of(swing: float, period_s: float = 20.0) -> Array:
     return np.asarray(SPEED_HZ * (T + swing / rate * np.sin(rate * T)))
 
 
-def slow(record: Array, *, noise: float = 0.02) -> SlowSignals:
+def slow(record: Any, *, noise: float = 0.02) -> SlowSignals:
     rng = np.random.default_rng(0)
     both = np.stack([record, np.zeros(record.size)]) + noise * rng.standard_normal((2, T.size))
     return SlowSignals(samples=both, rate_hz=RATE_HZ)

@@ -222,7 +222,7 @@ def without_hits(
     left = CubicSpline(beside, smooth[beside] - _motion_at(turns_at(beside), *harmonics))
     inside = np.flatnonzero(is_near)
     inside = inside[(inside >= beside[0]) & (inside <= beside[-1])]
-    bridged = centred.copy()
+    bridged: NDArray[np.float64] = centred.copy()
     bridged[inside] = _motion_at(turns_at(inside), *harmonics) + left(inside)
     return bridged
 
@@ -231,10 +231,10 @@ def _motion_at(
     turns: NDArray[np.float64], centre: NDArray[np.float64], amplitude: NDArray[np.complex128]
 ) -> NDArray[np.float64]:
     """Sum of harmonics whose complex amplitudes are known at some angles."""
-    motion: NDArray[np.float64] = np.zeros(turns.size)
+    motion = np.zeros(turns.size)
     for order, course in zip(BRIDGED_ORDERS, amplitude, strict=True):
         motion += np.real(np.interp(turns, centre, course) * np.exp(2j * np.pi * order * turns))
-    return motion
+    return np.asarray(motion, dtype=np.float64)
 
 
 def _shaft_line(

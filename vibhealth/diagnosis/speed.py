@@ -43,6 +43,10 @@ REFINING_TURNS, REFINING_PASSES = 8.0, 2
 GIVEN_SHARE = 0.005
 NEAR_LINE = 0.02
 
+# A comb that is not followed must fix the speed this well: half of the cage's slip that is
+# searched for a bearing's lines.
+VAGUE_PERCENT = 0.75
+
 # Error of the angle followed at either end, in turns (measured on simulated machines).
 FOLLOWED_ERROR_TURNS = 0.1
 
@@ -283,7 +287,7 @@ def _comb(recording: Recording, nominal_hz: float, tolerance_percent: float) -> 
             f"the recording is too short for a comb, or {recording.sampling_rate_hz:g} Hz is "
             "too low a sampling rate"
         )
-    first = None
+    first, vague = None, "the recording is too short for a comb"
     for found in comb_speeds(slow, nominal_hz=nominal_hz, tolerance_percent=tolerance_percent):
         if found.doubt:
             return found.doubt
@@ -291,8 +295,14 @@ def _comb(recording: Recording, nominal_hz: float, tolerance_percent: float) -> 
         if phase is not None:
             phase = _at_samples(phase, slow.rate_hz, recording)
             return _Comb(found=found, phase_turns=phase)
-        first = first or _Comb(found=found, phase_turns=None)
-    return first or "the recording is too short for a comb"
+        if found.uncertainty_percent > VAGUE_PERCENT:
+            vague = (
+                f"the comb at {hz_to_rpm(found.shaft_frequency_hz):.1f} r/min is only good to "
+                f"{found.uncertainty_percent:.1f} %, and its phase could not be followed"
+            )
+        else:
+            first = first or _Comb(found=found, phase_turns=None)
+    return first or vague
 
 
 def _from_comb(recording: Recording, nominal_hz: float, tolerance_percent: float) -> ShaftTrack:

@@ -9,7 +9,7 @@ say that chance does not reach it, and nothing else explains its lines.
 """
 
 from collections.abc import Generator, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,6 +34,8 @@ FALSE_SPEED_PROBABILITY_OUTSIDE = 1e-5
 # Share of the best comb's excess that another speed may reach: two equal machines reach 1,
 # the lines that two combs share 1/3 at most (every third line).
 LARGEST_RIVAL = 0.6
+# Two lengths of segment that find speeds this far apart have found two combs.
+OTHER_SPEED_PERCENT = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,11 +121,29 @@ def _undoubted(
         # Searched in each length of segment, near and wide.
         probability = min(1.0, 2 * len(searches) * search.probability)
         found = _judged(search, wide_search, probability, demand, nominal_hz)
+        other_hz = None if searches is wide else _better_elsewhere(found, wide)
+        if not found.doubt and other_hz is not None:
+            found = replace(
+                found,
+                doubt=f"a comb of {hz_to_rpm(other_hz):.1f} r/min stands out more than that of "
+                f"{hz_to_rpm(found.shaft_frequency_hz):.1f} r/min, which lies nearer to the card",
+            )
         if found.doubt:
             doubtful.append(found)
         else:
             yield found
     return doubtful if len(doubtful) == len(searches) else []
+
+
+def _better_elsewhere(found: CombSpeed, wide: list[CourseSearch]) -> float | None:
+    """Speed of a wide search that chance explains less, and that is another speed."""
+    for search in wide:
+        other_hz = float(search.frequency_hz[search.path].mean())
+        away_percent = 100 * abs(other_hz / found.shaft_frequency_hz - 1)
+        probability = min(1.0, 2 * len(wide) * search.probability)
+        if away_percent > OTHER_SPEED_PERCENT and probability < found.false_speed_probability:
+            return other_hz
+    return None
 
 
 def _judged(

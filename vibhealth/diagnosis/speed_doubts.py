@@ -37,7 +37,11 @@ N_REST_DECOYS = 24
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lobe:
-    """Where the course's maximum lies, how wide it is, and what else stands out."""
+    """Where the course's maximum lies, how sure it is, and what else stands out.
+
+    ``half_width_hz`` is that of its plateau, or how far it moves when any one harmonic
+    is left out.
+    """
 
     shift_hz: float
     half_width_hz: float
@@ -64,7 +68,7 @@ def lobe_of(field: CombField, course_hz: NDArray[np.float64], wide: CourseSearch
     -------
     Lobe
     """
-    profile = np.zeros(wide.frequency_hz.size)
+    each = np.zeros((N_HARMONICS, wide.frequency_hz.size))
     away = wide.frequency_hz - float(course_hz.mean())
     for lines, centre_hz in zip(np.moveaxis(field.lines, 1, 0), course_hz, strict=True):
         one = CombField(
@@ -72,26 +76,32 @@ def lobe_of(field: CombField, course_hz: NDArray[np.float64], wide: CourseSearch
             line_spacing_hz=field.line_spacing_hz,
             centre_s=field.centre_s[:1],
         )
-        profile += one.comb(centre_hz + away)[0].sum(axis=0)
+        each += one.comb(centre_hz + away)[0]
+    profile = each.sum(axis=0)
     middle = int(np.argmin(np.abs(away)))
-    reach = max(1, 2 * N_HARMONICS)
-    around = slice(max(0, middle - reach), middle + reach + 1)
+    around = slice(max(0, middle - 2 * N_HARMONICS), middle + 2 * N_HARMONICS + 1)
     middle = around.start + int(np.argmax(profile[around]))
     excess = profile - np.median(profile)
-    top = float(excess[middle])
-    flat, wide_open = (_around(excess >= share * top, middle) for share in (0.9, 0.5))
+    flat, wide_open = (_around(excess >= share * excess[middle], middle) for share in (0.9, 0.5))
     near = np.abs(away - away[middle]) < 0.01 * SAME_SPEED_PERCENT * float(course_hz.mean())
     near[wide_open] = True
-    elsewhere = profile[~near]
     usual = float(wide.decoys.mean())
-    rival = (float(elsewhere.max(initial=usual)) - usual) / max(
-        float(profile[middle]) - usual, 1e-9
-    )
+    rival = float(profile[~near].max(initial=usual)) - usual
+    half_width_hz = 0.5 * float(np.ptp(away[flat])) + 0.25 * field.line_spacing_hz
     return Lobe(
         shift_hz=float(away[flat].mean()),
-        half_width_hz=float(0.5 * np.ptp(away[flat])) + 0.25 * field.line_spacing_hz,
-        rival=max(0.0, rival),
+        half_width_hz=max(half_width_hz, _pull_hz(away, profile - each, around)),
+        rival=max(0.0, rival / max(float(profile[middle]) - usual, 1e-9)),
     )
+
+
+def _pull_hz(away: NDArray[np.float64], without_one: NDArray[np.float64], around: slice) -> float:
+    """How far the maximum moves when any one harmonic is left out (another body's, perhaps)."""
+    tops = []
+    for profile in without_one[:, around]:
+        is_flat = profile >= profile.max() - 0.1 * np.ptp(profile)
+        tops.append(float(away[around][is_flat].mean()))
+    return float(np.ptp(tops))
 
 
 def _around(is_in: NDArray[np.bool_], middle: int) -> slice:
