@@ -278,5 +278,9 @@ def test_the_least_that_would_have_been_found_is_told_worst_first(
         "(95 of 100); as modulation depth 0.05 or more."
     )
     assert document["sensitivity"][0]["path"] == left.recording.path
+    assert [row["blind_spot"] for row in document["sensitivity"]] == [False, False]
+    hidden = tuple(replace(family, blind_spot=True) for family in changed.families)
+    blind = assessment_dict(make_assessment(recordings=(replace(changed, families=hidden),)))
+    assert [row["blind_spot"] for row in blind["sensitivity"]] == [True, True]
     as_found = assessment_dict(make_assessment(recordings=assessment.recordings[:1]))
     assert as_found["sensitivity"] == []

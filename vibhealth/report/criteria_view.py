@@ -33,6 +33,7 @@ __all__ = [
     "SensitivityRow",
     "criteria_summary",
     "group_views",
+    "is_blind",
     "limit_sources",
     "open_rows",
     "sensitivity_rows",
@@ -191,9 +192,7 @@ def sensitivity_rows(recordings: tuple[RecordingAnalysis, ...]) -> Iterator[Sens
             else quantity(finding.detectable_impact_m_s2, "m/s2", digits=2),
             point=clean(recording.point) if recording.point else f"channel {recording.channel}",
             chance=_chance(finding),
-            exception="not on the shaft's lines: blind spot"
-            if _is_blind(analysis, finding)
-            else "",
+            exception="not on the shaft's lines: blind spot" if is_blind(analysis, finding) else "",
             sentence=sensitivity_sentence(finding),
         )
 
@@ -203,7 +202,7 @@ def _chance(finding: SensitivityFinding) -> str:
     return f"{quantity(100 * finding.probability, 'percent')}{of}"
 
 
-def _is_blind(analysis: RecordingAnalysis, finding: SensitivityFinding) -> bool:
+def is_blind(analysis: RecordingAnalysis, finding: SensitivityFinding) -> bool:
     """Whether this family can sit on a shaft line, where it hides whatever its size."""
     return any(
         family.blind_spot

@@ -31,6 +31,7 @@ from vibhealth.model import (
     Stage,
 )
 from vibhealth.report._wording import sensitivity_sentence
+from vibhealth.report.criteria_view import is_blind
 
 __all__ = ["SCHEMA_VERSION", "assessment_dict", "dumps", "recording_dict", "schema"]
 
@@ -301,6 +302,7 @@ def _least_found(recordings: tuple[RecordingAnalysis, ...]) -> list[dict[str, An
             "detectable_depth": finding.detectable_depth,
             "detectable_impact_m_s2": finding.detectable_impact_m_s2,
             "probability": finding.probability,
+            "blind_spot": is_blind(analysis, finding),
             "point": analysis.recording.point,
             "path": analysis.recording.path,
             "sentence": sensitivity_sentence(finding),
