@@ -133,6 +133,7 @@ def find_families(  # noqa: PLR0913 (facts of recording, machine and limits)
         bearings=tuple(distinct),
         spots=tuple(spot for bearing in distinct for spot in blind_spots(bearing, slip_percent)),
         recorded=recorded,
+        whitened=whitened,
         shaft_frequency_hz=shaft_frequency_hz,
         highest_order=highest_order,
         slip=slip_percent / 100,

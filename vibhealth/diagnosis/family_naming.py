@@ -144,6 +144,9 @@ def name_cage_or_element(
                     depth=cage.depth,
                     depth_whitened=cage.depth_whitened,
                     impact_m_s2=cage.impact_m_s2,
+                    depth_interval=cage.depth_interval,
+                    impact_interval_m_s2=cage.impact_interval_m_s2,
+                    evidence=cage.evidence,
                     band_hz=cage.band_hz,
                     detail="size and significance are those of its lines at the cage rate "
                     f"({cage.order:.3f}x)",
