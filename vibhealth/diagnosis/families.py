@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vibhealth.bearing import blind_spots, defect_orders
+from vibhealth.diagnosis.cage_or_element import name_cage_or_element
 from vibhealth.diagnosis.comb import HARMONICS, Comb, bearing_combs
 from vibhealth.diagnosis.envelope_bank import (
     EnvelopeOrders,
@@ -14,12 +15,7 @@ from vibhealth.diagnosis.envelope_bank import (
     block_spectra,
     envelope_bank,
 )
-from vibhealth.diagnosis.family_naming import (
-    excludes_element,
-    name_cage_or_element,
-    name_coinciding,
-    with_blind_spot,
-)
+from vibhealth.diagnosis.family_naming import name_coinciding, with_blind_spot
 from vibhealth.diagnosis.family_search import (
     CAGE_AGREEMENT,
     FoundFamily,
@@ -150,8 +146,7 @@ def find_families(  # noqa: PLR0913 (facts of recording, machine and limits)
     )
     findings = [sized_finding(context, family) for family in found]
     findings = [with_blind_spot(context, finding, envelopes) for finding in findings]
-    excluded = {f.comb.bearing for f in found if excludes_element(context, f, combs)}
-    findings = name_cage_or_element(context, findings, excluded)
+    findings = name_cage_or_element(context, findings, found)
     findings = name_coinciding(context, findings, bearings)
     findings.sort(key=lambda f: (-int(f.present), f.false_alarm_probability, -f.depth_whitened))
     return FamilyReport(
