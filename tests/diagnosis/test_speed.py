@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from vibhealth.card import MachineCard
+from vibhealth.diagnosis.first_look import first_look
 from vibhealth.diagnosis.speed import ShaftTrack, find_speed
-from vibhealth.model import Recording
+from vibhealth.model import CriterionResult, Recording
 
 Array = NDArray[np.float64]
 
@@ -271,3 +273,41 @@ def test_a_strong_line_alone_is_no_shaft_of_an_ordinary_machine() -> None:
     t = np.arange(round(SECONDS * RATE_HZ)) / RATE_HZ
     speed = find(recording(noise() + 50 * np.cos(2 * np.pi * 100 * t)), is_exciter=False).speed
     assert speed.source == "card"
+
+
+@pytest.mark.parametrize(("given_rpm", "is_doubted"), [(978.5, False), (972.0, True)])
+def test_a_contradicted_speed_is_not_judged_and_says_what_to_do(
+    given_rpm: float, is_doubted: bool
+) -> None:
+    card = MachineCard.model_validate(
+        {
+            "schema_version": 1,
+            "machine": {"id": "F3", "nominal_speed_rpm": 978.0},
+            "exciter": {"stroke_mm": {"x": 6.0}},
+            "bearing": [
+                {
+                    "name": "upper",
+                    "element_count": 17,
+                    "element_diameter_mm": 26.0,
+                    "pitch_diameter_mm": 160.0,
+                    "load_case": "rotating",
+                }
+            ],
+        }
+    )
+    look = first_look(
+        recording(exciter(turns_of(16.3))),
+        card=card,
+        limits=card.limits,
+        given_speed_rpm=given_rpm,
+        say=lambda _step: None,
+    )
+    note = look.quality[-1]
+    assert note.id == "speed-found"
+    if is_doubted:
+        assert note.result is CriterionResult.NOT_JUDGED
+        assert note.advice.startswith("Measure the speed again and check sampling rate, machine")
+        assert "but the working motion (1x) shows 978.0 r/min" in note.detail
+    else:
+        assert note.result is CriterionResult.PASS
+        assert note.advice == ""

@@ -33,9 +33,10 @@ DOMINANT_SHARE = 0.5
 # The phase of 1x is read in a band of 2 f / 8: a window of 16 turns.
 DEMODULATION_TURNS = 8
 
-# That window rounds the course of the phase: what it leaves is followed about the angle found, in
-# shorter windows, this often (a speed that hunts by 1 % in 45 turns is then rounded by 1e-3 turns).
-REFINING_TURNS, REFINING_PASSES = 8.0, 2
+# That window rounds the course of the phase, and reaches its ends by guessing: what it leaves is
+# followed about the angle found, in shorter windows one after the other. Four turns still have
+# zeros at all multiples of half the shaft frequency.
+REFINING_TURNS = (8.0, 4.0, 4.0)
 
 # A given speed is contradicted beyond this share (a strobe or a hand tachometer reads to 0.1 %;
 # starting limit of this project, no published source). Without an exciter a line that dominates
@@ -168,10 +169,8 @@ def _tracked(recording: Recording, near_hz: float, source: str, detail: str) -> 
             near_hz,
             bandwidth_hz=2 * near_hz / DEMODULATION_TURNS,
         )
-        for _ in range(REFINING_PASSES):
-            phase = refine_phase(
-                recording.samples, phase_turns=phase, turns_per_window=REFINING_TURNS
-            )
+        for window in REFINING_TURNS:
+            phase = refine_phase(recording.samples, phase_turns=phase, turns_per_window=window)
     except VibhealthError as error:
         untracked = f"{detail}; the phase of 1x could not be followed ({error})"
         return _untracked(near_hz, source, untracked)
