@@ -9,10 +9,8 @@ from numpy.typing import NDArray
 from vibhealth.card import Limits, MachineCard
 from vibhealth.diagnosis.comb import bearing_combs
 from vibhealth.diagnosis.curves import envelope_curves, spectrum_curves, waveform_excerpt
-from vibhealth.diagnosis.envelope_bank import envelope_orders
 from vibhealth.diagnosis.families import FamilyLimits, FamilyReport, find_families
 from vibhealth.diagnosis.first_look import FirstLook, first_look
-from vibhealth.diagnosis.seeding import seed_bed
 from vibhealth.diagnosis.sensitivity import detectable_families
 from vibhealth.diagnosis.speed import ShaftTrack
 from vibhealth.errors import VibhealthError
@@ -189,31 +187,21 @@ def _sensitivity(
     band = (max(low, card.analysis.bearing_band_hz[0]), min(high, card.analysis.bearing_band_hz[1]))
     if band[0] >= band[1]:
         return ()
-    whitened = envelope_orders(
-        list(report.whitened),
-        band,
-        shaft_frequency_hz=steady.shaft_hz,
-        highest_order=report.highest_order,
-    )
-    bed = None
-    if recording.is_calibrated:
-        bed = seed_bed(
-            steady.samples,
-            steady.rate_hz,
-            bands=tuple(dict.fromkeys(envelope.band_hz for envelope in report.envelopes)),
-            band_hz=band,
-            shaft_frequency_hz=steady.shaft_hz,
-            highest_order=report.highest_order,
-        )
     names = {finding.bearing for finding in report.findings}
     distinct = [bearing for bearing in card.rolling_bearings() if bearing.name in names]
     return detectable_families(
+        report,
         bearing_combs(distinct),
-        report.found,
-        whitened,
-        bed=bed,
-        false_alarm_probability=limits.value("family_false_alarm_probability"),
-        depth_hold=limits.value("depth_hold"),
+        bearing_band_hz=band,
+        shaft_frequency_hz=steady.shaft_hz,
+        slip_percent=card.analysis.slip_percent,
+        limits=FamilyLimits(
+            depth_watch=limits.value("depth_watch"),
+            depth_present=limits.value("depth_present"),
+            depth_hold=limits.value("depth_hold"),
+            false_alarm_probability=limits.value("family_false_alarm_probability"),
+        ),
+        is_calibrated=recording.is_calibrated,
     )
 
 

@@ -1,163 +1,249 @@
 """The smallest defect that a recording could have shown.
 
-A PASS is worth as much as the fault it would have caught. For one element the
-three centre lines get a signal of equal depth on top of the floor that was
-measured in this recording; the depth at which their evidence exceeds the
-threshold of the search in 95 of 100 trials is the detectable depth. The lines'
-powers follow the noncentral chi-square law of a sinusoid in Gaussian noise
-(S. M. Kay, Fundamentals of Statistical Signal Processing II, 1998, ch. 7, from
-memory). How hard a defect has to strike for that is measured with seeded strikes
-(`vibhealth.diagnosis.seeding`).
+A PASS is worth as much as the fault it would have caught. For one element, trains of
+strikes as the card's load case makes them are seeded into the recording itself and searched
+on the search's own path; the size is stated from which 95 of 100 of them are found, that is
+significant and of at least watch size.
 """
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from vibhealth.diagnosis.comb import HARMONICS, Comb, harmonic_widths
-from vibhealth.diagnosis.envelope_bank import EnvelopeOrders
+from vibhealth.diagnosis.comb import WIDTHS, Comb, shaft_lines
+from vibhealth.diagnosis.explained import explained_lines
+from vibhealth.diagnosis.families import FamilyReport
 from vibhealth.diagnosis.family_search import FoundFamily
-from vibhealth.diagnosis.seeding import SeedBed, strike_for_whitened_depth
+from vibhealth.diagnosis.family_sizing import FamilyLimits
+from vibhealth.diagnosis.seeding import WALKS
+from vibhealth.diagnosis.seeding_bed import SeedBed, limited_block, seed_bed
+from vibhealth.diagnosis.seeding_sizes import (
+    PROBABILITY,
+    RARELY_MASKED,
+    DetectableSize,
+    detectable_size,
+    worst_bed,
+)
+from vibhealth.diagnosis.seeding_trials import Found, Seeded, SlipRange, is_quiet
+from vibhealth.errors import InputError
 from vibhealth.model import SensitivityFinding
 
-__all__ = ["detectable_depth", "detectable_families"]
+__all__ = ["detectable_families"]
 
-PROBABILITY = 0.95
-N_TRIALS = 2000
+# Resonances that are tried: the middles of so many equal parts of the band on a logarithmic scale.
+N_RESONANCES = 3
 
+# Slip of the seeds (Randall and Antoni, Mechanical Systems and Signal Processing 25 (2011) 485-520:
+# one or two per cent), and the share of the searched slip that leaves room for a walk.
+SLIP = 0.01
+SLIP_SHARE = 0.8
 
-def _found_share(
-    depth: float,
-    floors: NDArray[np.float64],
-    counts: list[int],
-    *,
-    n_averages: int,
-    threshold: float,
-) -> float:
-    """Share of trials in which three lines of equal depth reach the threshold."""
-    rng = np.random.default_rng(20240229)
-    evidence = np.zeros(N_TRIALS)
-    for floor, count in zip(floors, counts, strict=True):
-        # Each averaged spectrum carries the whole signal: so many floors in all of the lines.
-        signal = n_averages * depth**2 / len(HARMONICS) / floor
-        mean = rng.noncentral_chisquare(2 * count, 2 * signal, size=N_TRIALS) / (2 * count)
-        mean = np.maximum(mean, 1.0)
-        evidence += count * (mean - 1.0 - np.log(mean))
-    return float(np.mean(evidence >= threshold))
+# Where the recording itself ticks at an element's order, seeds are put beside it: places tried,
+# as shares of the order.
+PLACES = (0.03, -0.03, 0.06, -0.06)
 
 
-def detectable_depth(
-    envelope: EnvelopeOrders, order: float, *, threshold: float, width_lines: int
-) -> float:
-    """Depth of three equal centre lines that reaches the threshold in 95 % of trials.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Search:
+    """Facts of the search that every family's seeds meet."""
 
-    Parameters
-    ----------
-    envelope : EnvelopeOrders
-        The spectrum whose floor counts.
-    order : float
-        First centre line, above 0.
-    threshold : float
-        Evidence that makes a family significant.
-    width_lines : int
-        Lines over which a line is taken to wander.
+    report: FamilyReport
+    limits: FamilyLimits
+    shaft_frequency_hz: float
+    n_families: int
+    half_slip: float
+    widths: tuple[int, ...]
+    order: NDArray[np.float64]
 
-    Returns
-    -------
-    float
-        Modulation depth; infinite where a centre line is outside the spectrum.
-    """
-    numbers = [round(h * order / envelope.order_spacing) for h in HARMONICS]
-    if max(numbers) >= envelope.floor.shape[-1]:
-        return math.inf
-    floors = envelope.floor[numbers]
-    counts = [width * envelope.n_averages for width in harmonic_widths(width_lines)]
+    @property
+    def spacing(self) -> float:
+        """Distance of two lines in orders."""
+        return self.report.envelopes[0].order_spacing
 
-    def is_found(depth: float) -> bool:
-        share = _found_share(
-            depth, floors, counts, n_averages=envelope.n_averages, threshold=threshold
-        )
-        return share >= PROBABILITY
+    def log_probability(self) -> float:
+        """Largest false-alarm probability of one family, logarithm."""
+        return math.log(self.limits.false_alarm_probability / self.n_families)
 
-    low, high = 0.0, 4.0
-    if not is_found(high):
-        return math.inf
-    for _ in range(24):
-        middle = 0.5 * (low + high)
-        if not is_found(middle):
-            low = middle
-        else:
-            high = middle
-    return high
+    def is_significant(self, family: FoundFamily) -> bool:
+        """As the search judged it."""
+        return family.log_probability <= self.log_probability()
 
 
-def detectable_families(  # noqa: PLR0913 (facts of one recording)
+def detectable_families(  # noqa: PLR0913 (facts of recording, machine and limits)
+    report: FamilyReport,
     combs: Sequence[Comb],
-    found: Sequence[FoundFamily],
-    whitened: EnvelopeOrders,
     *,
-    bed: SeedBed | None,
-    false_alarm_probability: float,
-    depth_hold: float,
+    bearing_band_hz: tuple[float, float],
+    shaft_frequency_hz: float,
+    slip_percent: float,
+    limits: FamilyLimits,
+    is_calibrated: bool,
 ) -> tuple[SensitivityFinding, ...]:
-    """Detectable depth and strike amplitude of every element, read in one band.
-
-    ``detectable_depth`` is what would be significant; the strike amplitude is
-    that of a defect that would be significant *and* big enough to hold.
+    """Smallest defect of every element that is found in 95 of 100 trials.
 
     Parameters
     ----------
-    combs, found
-        Families searched, and what the search made of them.
-    whitened : EnvelopeOrders
-        Squared-envelope spectrum of the card's band, whitened.
-    bed : SeedBed or None
-        Stretch of the recording to seed strikes into; None for a recording without
-        calibration: then no strike amplitude is given.
-    false_alarm_probability : float
-        Of all families of the recording together; each gets an equal share.
-    depth_hold : float
-        Whitened depth from which a significant family holds.
+    report : FamilyReport
+        What the search made of the recording; empty where it judged nothing.
+    combs : sequence of Comb
+        Families searched.
+    bearing_band_hz : tuple of float
+        Band in which a strike is taken to ring; what lies outside of the bank is left out.
+    shaft_frequency_hz, slip_percent, limits
+        As in the search.
+    is_calibrated : bool
+        Whether the recording is in m/s^2: without, no strike amplitude is given.
 
     Returns
     -------
     tuple of SensitivityFinding
-        One per comb, in their order.
+        One per comb, in their order; sizes are infinite where none tried is found.
+
+    Raises
+    ------
+    InputError
+        If the bearing band and the bank do not overlap.
     """
+    if not report.envelopes:
+        return ()
+    search = _search(report, combs, limits, shaft_frequency_hz, slip_percent)
+    beds = _beds(report, bearing_band_hz)
+    families = [_family(search, comb, beds) for comb in combs]
+    can_be_seeded = [family for family in families if isinstance(family, Seeded)]
+    worst, log_ratio = worst_bed(beds, can_be_seeded, search.half_slip)
     findings = []
-    for comb in combs:
-        own = next((family for family in found if family.comb.key == comb.key), None)
-        width = 3
-        if own is None:
-            continue
-        threshold = own.null_evidence(math.log(false_alarm_probability / len(combs)))
-        depth = detectable_depth(
-            whitened, comb.strike_order, threshold=threshold, width_lines=width
-        )
-        strike: float | None = None
-        if bed is not None:
-            strong = [band for band in comb.spacings if band.strength == "strong"]
-            strike = strike_for_whitened_depth(
-                bed,
-                strike_order=comb.strike_order,
-                swing_order=strong[0].spacing_order if strong else None,
-                target_depth=max(depth, depth_hold),
-            )
+    for number, (comb, family) in enumerate(zip(combs, families, strict=True)):
+        if isinstance(family, str):
+            size = DetectableSize.none(family)
+        elif worst is None:
+            size = DetectableSize.none("the record is silent about every resonance tried")
+        else:
+            size = detectable_size(worst, family, search.half_slip, log_ratio, number)
         findings.append(
             SensitivityFinding(
                 bearing=comb.bearing,
                 element=comb.element,
-                detectable_depth=depth,
-                detectable_impact_m_s2=strike,
+                detectable_depth=size.depth,
+                detectable_impact_m_s2=size.amplitude if is_calibrated else None,
                 probability=PROBABILITY,
-                method=(
-                    f"depth: three equal centre lines on the measured floor of "
-                    f"{whitened.band_hz[0]:.0f} to {whitened.band_hz[1]:.0f} Hz, {N_TRIALS} trials; "
-                    f"strikes: seeded into the recording until they read a whitened depth of "
-                    f"{max(depth, depth_hold):.2f}"
-                ),
+                n_trials=size.n_trials,
+                method=_words(search, size, beds, worst),
             )
         )
     return tuple(findings)
+
+
+def _search(
+    report: FamilyReport,
+    combs: Sequence[Comb],
+    limits: FamilyLimits,
+    shaft_frequency_hz: float,
+    slip_percent: float,
+) -> _Search:
+    spacing = report.envelopes[0].order_spacing
+    n_lines = max(envelope.depth_power.size for envelope in report.envelopes)
+    return _Search(
+        report=report,
+        limits=limits,
+        shaft_frequency_hz=shaft_frequency_hz,
+        n_families=len(combs),
+        half_slip=min(SLIP, SLIP_SHARE * 0.01 * slip_percent),
+        widths=_widths(combs, spacing),
+        order=np.arange(n_lines, dtype=np.float64) * spacing,
+    )
+
+
+def _beds(report: FamilyReport, bearing_band_hz: tuple[float, float]) -> list[SeedBed]:
+    """The record about each resonance that is tried and not silent there."""
+    bands = tuple(dict.fromkeys(envelope.band_hz for envelope in report.envelopes))
+    low = max(bearing_band_hz[0], bands[0][0])
+    high = min(bearing_band_hz[1], bands[0][1])
+    if low >= high:
+        msg = (
+            f"bearing_band_hz must overlap the searched {bands[0][0]:.0f} to {bands[0][1]:.0f} Hz, "
+            f"got {bearing_band_hz[0]:g} to {bearing_band_hz[1]:g}"
+        )
+        raise InputError(msg)
+    blocks = [limited_block(block, lowest_hz=bands[0][0]) for block in report.recorded]
+    rings = [low * (high / low) ** ((2 * i + 1) / (2 * N_RESONANCES)) for i in range(N_RESONANCES)]
+    beds = [seed_bed(blocks, bands, ring_hz=ring) for ring in rings]
+    return [bed for bed in beds if bed is not None]
+
+
+def _widths(combs: Sequence[Comb], spacing: float) -> tuple[int, ...]:
+    """Widths that the search tries (those well inside the slip window of the slowest family)."""
+    slowest = min(comb.strike_order for comb in combs if comb.strike_order > 1.5)
+    return tuple(width for width in WIDTHS if width == 1 or width * spacing <= 0.01 * slowest)
+
+
+def _family(search: _Search, comb: Comb, beds: Sequence[SeedBed]) -> Seeded | str:
+    """What is seeded for a comb, or why nothing can be."""
+    own = next((f for f in search.report.found if f.comb.key == comb.key), None)
+    if own is None:
+        return "this element was not searched"
+    evidence = own.null_evidence(search.log_probability())
+    if not math.isfinite(evidence):
+        return "chance could not be measured: too few orders without a bearing or shaft line"
+    masked = shaft_lines(search.order, search.spacing)
+    for other in search.report.found:
+        if other.comb.key != comb.key and search.is_significant(other):
+            masked |= explained_lines(
+                search.order,
+                other.order,
+                order_spacing=search.spacing,
+                width_lines=other.width_lines,
+                side_bands=[band.spacing_order for band in other.comb.spacings],
+            )
+    places = PLACES if search.is_significant(own) else (0.0,)
+    candidates = [
+        Seeded(
+            comb=comb,
+            centre_order=comb.strike_order * (1.0 + place),
+            masked=masked,
+            widths=search.widths,
+            order_spacing=search.spacing,
+            highest_line=search.order.size - 1,
+            shaft_frequency_hz=search.shaft_frequency_hz,
+            found=Found(evidence=evidence, depth=search.limits.depth_watch),
+        )
+        for place in places
+    ]
+    if not search.is_significant(own):
+        return candidates[0]
+    quiet = [
+        seeded
+        for seeded in candidates
+        if all(is_quiet(bed, seeded, search.half_slip) for bed in beds)
+    ]
+    if not quiet:
+        return (
+            "the recording itself ticks at this element's order and at all places tried beside it"
+        )
+    return min(quiet, key=lambda seeded: SlipRange.about(seeded, search.half_slip).masked_share)
+
+
+def _words(
+    search: _Search, size: DetectableSize, beds: Sequence[SeedBed], bed: SeedBed | None
+) -> str:
+    """How a size was found, or why there is none."""
+    if bed is None or not size.n_trials:
+        return f"no size was tried: {size.reason}"
+    bands = ", ".join(f"{low:.0f} to {high:.0f}" for low, high in bed.bands)
+    tried = ", ".join(f"{each.ring_hz:.0f}" for each in beds)
+    words = (
+        f"{size.n_trials} random trains of strikes of the card's load case seeded into the "
+        f"recording, slip within {100 * search.half_slip:.2g} %, cage walking {100 * WALKS[0]:.2g} to "
+        f"{100 * WALKS[1]:.2g} % of a strike's spacing, ringing at {bed.ring_hz:.0f} Hz "
+        f"(of {tried} Hz the one at which strikes must be hardest), read in {bands} Hz; found: "
+        f"significant and a whitened depth of at least {search.limits.depth_watch:.2g}"
+    )
+    if size.place_percent:
+        words += f"; seeded {size.place_percent:+.0f} % beside the order, where the record ticks"
+    if size.masked_share > RARELY_MASKED:
+        words += f"; {100 * size.masked_share:.0f} % of the slips lie on masked lines"
+    if size.reason:
+        words += f"; no size: {size.reason}"
+    return words

@@ -1,0 +1,270 @@
+"""How hard one element must strike to be found: many random trains in one bed.
+
+For every train the amplitude is sought from which it is found. Its logarithm scatters from
+train to train nearly as a normal variable, so few trains give the amplitude that suffices for
+a wanted share of all: a new value of a normal law lies below ``mean + t s sqrt(1 + 1/n)`` with
+the probability that Student's t gives (G. J. Hahn and W. Q. Meeker, Statistical Intervals,
+1991, prediction interval; from memory). Trains whose first line falls on a masked line are drawn
+apart, since they need far more, and count as often as such slips occur.
+"""
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import special
+
+from vibhealth.diagnosis.comb import Comb
+from vibhealth.diagnosis.seeding import draw_strikes, strike_law
+from vibhealth.diagnosis.seeding_bed import SeedBed, seed_lines
+from vibhealth.diagnosis.seeding_reading import (
+    DETECTORS,
+    NEAR_LINES,
+    Place,
+    Reading,
+    place_of,
+    read_family,
+)
+
+__all__ = [
+    "Found",
+    "Seeded",
+    "SlipRange",
+    "Train",
+    "critical_size",
+    "is_quiet",
+    "make_train",
+    "size_for_share",
+]
+
+# Depth grows with the square of a weak seed's amplitude, less where it is deep: with this power about
+# the watch size (measured with all elements: 1.1 to 1.9).
+SLOPE = 1.4
+SLOPE_RANGE = (0.7, 3.0)
+LONGEST_STEP = 1.0
+LARGEST_OVER_START = 7.0  # natural logarithm
+N_EVALUATIONS = 9
+NEAR_ENOUGH = 0.15
+SMALLEST_LOG_GAP = -2.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """What counts as found: evidence that is significant, and whitened depth of watch size."""
+
+    evidence: float
+    depth: float
+
+    def log_gap(self, reading: Reading) -> float:
+        """How far, in logarithms of the depth, a reading is above (below: negative) both limits."""
+        tiny = 1e-9
+        depth = math.log(max(reading.depth, tiny) / self.depth)
+        evidence = 0.5 * math.log(max(reading.evidence, tiny) / self.evidence)
+        return max(SMALLEST_LOG_GAP, min(depth, evidence))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seeded:
+    """The family that is seeded, and what of the search it meets."""
+
+    comb: Comb
+    centre_order: float
+    masked: NDArray[np.bool_]
+    widths: tuple[int, ...]
+    order_spacing: float
+    highest_line: int
+    shaft_frequency_hz: float
+    found: Found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SlipRange:
+    """Orders that a family may have, evenly likely; which of them fall on a masked line."""
+
+    orders: NDArray[np.float64]
+    is_masked: NDArray[np.bool_]
+
+    @classmethod
+    def about(cls, seeded: Seeded, half_width: float, *, n_orders: int = 2001) -> "SlipRange":
+        """Orders within a share of the centre order, and whether their first line is masked."""
+        orders = seeded.centre_order * (1.0 + half_width * np.linspace(-1.0, 1.0, n_orders))
+        line = np.minimum(
+            np.rint(orders / seeded.order_spacing).astype(np.int64), seeded.masked.size - 1
+        )
+        return cls(orders=orders, is_masked=seeded.masked[line])
+
+    @property
+    def masked_share(self) -> float:
+        """Share of all orders."""
+        return float(self.is_masked.mean())
+
+    def draw(self, number: int, *, masked: bool) -> float:
+        """The number-th order of one kind; steps of the golden ratio spread them evenly."""
+        orders = self.orders[self.is_masked == masked]
+        return float(orders[int(((number + 0.5) * 0.6180339887498949) % 1.0 * orders.size)])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Train:
+    """One random train in one bed: reads at any amplitude, and where to start from."""
+
+    read: Callable[[float], Reading]
+    log_start: float
+
+
+def make_train(bed: SeedBed, seeded: Seeded, order: float, rng: np.random.Generator) -> Train:
+    """Draw a train of an order for every block of the bed.
+
+    Parameters
+    ----------
+    bed : SeedBed
+        Where it is seeded.
+    seeded : Seeded
+        Which family.
+    order : float
+        Mean strikes per turn.
+    rng : numpy.random.Generator
+        Its strikes are drawn from it.
+
+    Returns
+    -------
+    Train
+    """
+    law = strike_law(seeded.comb)
+    drawn = [
+        draw_strikes(
+            law,
+            order,
+            shaft_frequency_hz=seeded.shaft_frequency_hz,
+            duration_s=bed.duration_s,
+            rng=rng,
+        )
+        for _ in bed.blocks
+    ]
+    seeds = [
+        seed_lines(bed, block, strikes) for block, strikes in zip(bed.blocks, drawn, strict=True)
+    ]
+    place = _place(bed, seeded, order)
+    square = float(np.mean([np.sum(strikes.strength**2) for strikes in drawn]))
+    return Train(
+        read=lambda amplitude: read_family(
+            bed, seeds, amplitude, place, highest_line=seeded.highest_line
+        ),
+        log_start=0.5 * math.log(bed.start_power / max(square, 1e-9)),
+    )
+
+
+def _place(bed: SeedBed, seeded: Seeded, order: float) -> Place:
+    return place_of(
+        seeded.comb,
+        order,
+        order_spacing=seeded.order_spacing,
+        masked=seeded.masked,
+        widths=seeded.widths,
+        n_spectra=len(bed.bands) * len(DETECTORS),
+    )
+
+
+def is_quiet(bed: SeedBed, seeded: Seeded, half_width: float) -> bool:
+    """Whether nothing is found within a share of the centre order when nothing is seeded."""
+    nothing = [np.zeros_like(block.lines) for block in bed.blocks]
+    reach = half_width * seeded.centre_order
+    step = 2 * NEAR_LINES * seeded.order_spacing
+    orders = seeded.centre_order + np.arange(-reach, reach + step, step)
+    return all(
+        seeded.found.log_gap(
+            read_family(
+                bed,
+                nothing,
+                0.0,
+                _place(bed, seeded, float(order)),
+                highest_line=seeded.highest_line,
+            )
+        )
+        < 0
+        for order in orders
+    )
+
+
+def critical_size(train: Train, found: Found, *, log_start: float | None = None) -> float:
+    """Natural logarithm of the amplitude from which a train is found.
+
+    Parameters
+    ----------
+    train : Train
+        What is read at an amplitude.
+    found : Found
+        What counts as found.
+    log_start : float, optional
+        Where to begin; default the train's own start.
+
+    Returns
+    -------
+    float
+        Infinite where no amplitude tried is found.
+    """
+    at = train.log_start if log_start is None else log_start
+    top = train.log_start + LARGEST_OVER_START
+    low, high, slope = -math.inf, math.inf, SLOPE
+    last: tuple[float, float] | None = None
+    for _ in range(N_EVALUATIONS):
+        gap = found.log_gap(train.read(math.exp(at)))
+        if last is not None and at != last[0]:
+            measured = (gap - last[1]) / (at - last[0])
+            slope = min(max(measured, SLOPE_RANGE[0]), SLOPE_RANGE[1])
+        if abs(gap) < NEAR_ENOUGH:
+            return at - gap / slope
+        last = at, gap
+        low, high = (low, min(high, at)) if gap > 0 else (max(low, at), high)
+        if high - low < NEAR_ENOUGH / SLOPE:
+            return 0.5 * (low + high)
+        if low >= top:
+            return math.inf
+        wanted = at + min(max(-gap / slope, -LONGEST_STEP), LONGEST_STEP)
+        at = wanted if low < wanted < high else 0.5 * (low + high)
+        at = min(at, top)
+    return 0.5 * (low + high) if math.isfinite(low) else high
+
+
+def size_for_share(strata: Sequence[tuple[float, Sequence[float]]], share: float) -> float:
+    """Logarithm of the amplitude from which a share of all trains is found.
+
+    Parameters
+    ----------
+    strata : sequence of (weight, sizes)
+        How often a kind of train occurs (weights add up to 1), and the `critical_size` of at
+        least three of it.
+    share : float
+        Wanted, in (0, 1).
+
+    Returns
+    -------
+    float
+        Infinite where too many trains are not found at any amplitude.
+    """
+    laws = []
+    for weight, sizes in strata:
+        finite = np.array([size for size in sizes if math.isfinite(size)])
+        if finite.size >= 3:
+            scatter = float(finite.std(ddof=1)) * math.sqrt(1.0 + 1.0 / finite.size)
+            part = weight * finite.size / len(sizes)
+            laws.append((part, float(finite.mean()), max(scatter, 1e-6), finite.size - 1))
+
+    def reached(log_size: float) -> float:
+        return sum(
+            part * float(special.stdtr(freedom, (log_size - mean) / scatter))
+            for part, mean, scatter, freedom in laws
+        )
+
+    if not laws or sum(part for part, *_ in laws) <= share:
+        return math.inf
+    low = min(mean for _, mean, _, _ in laws)
+    high = max(mean + 100.0 * scatter for _, mean, scatter, _ in laws)
+    if reached(low) >= share:
+        return low
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if reached(middle) < share else (low, middle)
+    return high if reached(high) >= share * (1 - 1e-9) else math.inf
