@@ -46,7 +46,7 @@ SHAFT_LINE_HALF_WIDTH = 2.5
 SHAFT_LINE_SHARE = 3e-4
 RAISED = 1.15
 WIDEST_SKIRT_LINES = 40
-WIDEST_SKIRT_ORDERS = 0.06
+WIDEST_SKIRT_ORDERS = 0.025
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,14 +125,13 @@ def shaft_skirt(envelopes: Sequence[EnvelopeOrders], *, offset: float) -> float:
     away = np.arange(-reach, reach + 1)
     profiles = []
     for envelope in envelopes:
-        centres = np.arange(1.0 - offset, envelope.order[-1] - WIDEST_SKIRT_ORDERS, 1.0)
+        centres = np.arange(1.0 - offset, envelope.order[-1] - 2 * WIDEST_SKIRT_ORDERS, 1.0)
         numbers = np.rint(centres / spacing).astype(np.int64)
         numbers = numbers[numbers > reach]
-        # A family may sit beside one order, not beside all: the middle half of the orders counts.
+        # A family may sit beside every second or third order: the quieter half of them counts.
         near = np.sort(envelope.power[numbers[:, np.newaxis] + away], axis=0)
-        quarter = near.shape[0] // 4
         if near.shape[0]:
-            profiles.append(near[quarter : near.shape[0] - quarter].mean(axis=0))
+            profiles.append(near[: (near.shape[0] + 1) // 2].mean(axis=0))
     if not profiles:
         return SHAFT_LINE_HALF_WIDTH
     profile = np.mean(profiles, axis=0)

@@ -19,13 +19,14 @@ SIDE_BAND_REACH = 4
 LARGEST_HARMONIC_REACH = 0.2
 
 
-def explained_lines(
+def explained_lines(  # noqa: PLR0913 (what a family brings along)
     order: NDArray[np.float64],
     found_order: float,
     *,
     order_spacing: float,
     width_lines: int,
     side_bands: Sequence[float] = (),
+    mirrors: Sequence[float] = (),
 ) -> NDArray[np.bool_]:
     """Lines explained by a family: its harmonics plus and minus any shaft order.
 
@@ -35,13 +36,17 @@ def explained_lines(
     other ring's. So a fractional part within reach of a harmonic's is masked.
     Higher harmonics are masked by themselves, all of them: a cage line at half an
     order has a dozen below the strikes of an element. The family's own side bands at
-    ``side_bands`` (spacings in orders, the cage's among them) are masked too.
+    ``side_bands`` (spacings in orders, the cage's among them) are masked too, and all
+    harmonics of ``mirrors``: a cage shows at FTF and at 1 - FTF.
     """
     fraction = order - np.floor(order)
-    number = np.maximum(np.rint(order / found_order), 1.0)
-    reach = (1.5 + 0.5 * number * width_lines) * order_spacing
-    reach = np.minimum(reach, LARGEST_HARMONIC_REACH * found_order)
-    masked = np.abs(order - number * found_order) <= reach
+    masked = np.zeros(order.shape, dtype=np.bool_)
+    for first in (found_order, *mirrors):
+        number = np.maximum(np.rint(order / first), 1.0)
+        reach = (1.5 + 0.5 * number * width_lines) * order_spacing
+        masked |= np.abs(order - number * first) <= np.minimum(
+            reach, LARGEST_HARMONIC_REACH * first
+        )
     for harmonic, multiple, spacing in product(
         range(1, SIDE_BAND_HARMONICS + 1), range(-SIDE_BAND_REACH, SIDE_BAND_REACH + 1), side_bands
     ):

@@ -1,13 +1,14 @@
 """Defect families of one recording: search, size, name, and say what is ambiguous."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from vibhealth.bearing import blind_spots, defect_orders
 from vibhealth.diagnosis.cage_or_element import name_cage_or_element
+from vibhealth.diagnosis.cage_speed import cage_speeds, expected_order, reject_contradictions
 from vibhealth.diagnosis.comb import HARMONICS, Comb, bearing_combs
 from vibhealth.diagnosis.envelope_bank import (
     EnvelopeOrders,
@@ -16,13 +17,15 @@ from vibhealth.diagnosis.envelope_bank import (
     envelope_bank,
 )
 from vibhealth.diagnosis.family_naming import name_coinciding, with_blind_spot
-from vibhealth.diagnosis.family_search import (
-    CAGE_AGREEMENT,
-    FoundFamily,
-    search_families,
+from vibhealth.diagnosis.family_search import FoundFamily, search_families
+from vibhealth.diagnosis.family_sizing import (
+    FamilyContext,
+    FamilyLimits,
+    deepest_reading,
+    sized_finding,
 )
-from vibhealth.diagnosis.family_sizing import FamilyContext, FamilyLimits, sized_finding
-from vibhealth.model import Element, FamilyFinding, RollingBearing
+from vibhealth.diagnosis.ring_pattern import Pattern, ring_pattern
+from vibhealth.model import CageSpeed, Element, FamilyFinding, RollingBearing
 from vibhealth.signal import RecordSpectrum
 
 __all__ = ["FamilyLimits", "FamilyReport", "find_families"]
@@ -38,6 +41,7 @@ class FamilyReport:
     whitened: tuple[RecordSpectrum, ...]
     envelopes: tuple[EnvelopeOrders, ...]
     highest_order: float
+    cage_speeds: tuple[CageSpeed, ...] = ()
     not_judged: str = ""
 
     @classmethod
@@ -147,10 +151,13 @@ def find_families(  # noqa: PLR0913 (facts of recording, machine and limits)
     findings = [sized_finding(context, family) for family in found]
     findings = [with_blind_spot(context, finding, envelopes) for finding in findings]
     findings = name_cage_or_element(context, findings, found)
+    findings = reject_contradictions(distinct, found, findings)
     findings = name_coinciding(context, findings, bearings)
+    findings = _with_pattern(findings, found)
     findings.sort(key=lambda f: (-int(f.present), f.false_alarm_probability, -f.depth_whitened))
     return FamilyReport(
         findings=tuple(findings),
+        cage_speeds=cage_speeds(distinct, found, findings),
         found=found,
         recorded=tuple(recorded),
         whitened=tuple(whitened),
@@ -175,28 +182,32 @@ def _distinct(bearings: Sequence[RollingBearing]) -> list[RollingBearing]:
 def _window(
     context: FamilyContext, comb: Comb, explained: Sequence[FoundFamily]
 ) -> tuple[float, float]:
-    """Where to search a comb: its slip window, or where an explained family puts the cage."""
-    ring = {Element.OUTER_RING, Element.INNER_RING}
-    partner = next(
-        (
-            family
-            for family in explained
-            if family.comb.bearing == comb.bearing
-            and family.comb.element in ring
-            and comb.element in ring
-        ),
-        None,
-    )
-    if partner is None:
-        return comb.strike_order, context.slip
+    """Where to search a comb: its slip window, or for a ring where the other ring puts the cage."""
+    rings = {Element.OUTER_RING, Element.INNER_RING}
     bearing = next(b for b in context.bearings if b.name == comb.bearing)
-    kinematic = comb.strike_order + partner.comb.strike_order
-    # BPFO + BPFI = Z; given orders may be rounded, so what they miss Z by widens the window.
-    expected = bearing.element_count - partner.order
-    mismatch = abs(kinematic - bearing.element_count) / bearing.element_count
-    allowed = CAGE_AGREEMENT + mismatch
-    low = max(comb.strike_order * (1 - context.slip), expected * (1 - allowed))
-    high = min(comb.strike_order * (1 + context.slip), expected * (1 + allowed))
+    others = [family for family in explained if family.comb.element in rings]
+    expected = expected_order(bearing, comb, others) if comb.element in rings else None
+    if expected is None:
+        return comb.strike_order, context.slip
+    order, allowed = expected
+    low = max(comb.strike_order * (1 - context.slip), order * (1 - allowed))
+    high = min(comb.strike_order * (1 + context.slip), order * (1 + allowed))
     if low >= high:
         return comb.strike_order, context.slip
-    return 0.5 * (low + high), 0.5 * (high - low) / (0.5 * (low + high))
+    return 0.5 * (low + high), (high - low) / (low + high)
+
+
+def _with_pattern(
+    findings: Sequence[FamilyFinding], found: Sequence[FoundFamily]
+) -> list[FamilyFinding]:
+    """Tell one mark from marks all round for the ring families that are present."""
+    families = {family.comb.key: family for family in found}
+    patterned = []
+    for finding in findings:
+        family = families[finding.bearing, finding.element]
+        pattern: Pattern = ""
+        if finding.present and finding.order == family.order:
+            depth, envelope = deepest_reading(family)
+            pattern = ring_pattern(family, envelope, depth)
+        patterned.append(replace(finding, pattern=pattern))
+    return patterned

@@ -12,6 +12,7 @@ from vibhealth.model import FamilyFinding, RollingBearing
 
 __all__ = ["name_coinciding", "with_blind_spot"]
 
+
 def with_blind_spot(
     context: FamilyContext, finding: FamilyFinding, envelopes: Sequence[EnvelopeOrders]
 ) -> FamilyFinding:

@@ -31,6 +31,7 @@ from vibhealth.diagnosis.decoys import DecoyLaw
 from vibhealth.diagnosis.envelope_bank import EnvelopeOrders
 from vibhealth.diagnosis.evidence import log_tail_bound
 from vibhealth.diagnosis.explained import explained_lines
+from vibhealth.diagnosis.pulse_shape import pulse_shape
 from vibhealth.diagnosis.sizes import modulation_depth
 from vibhealth.model import Element
 
@@ -56,8 +57,17 @@ LARGEST_SCAN = 24_000
 RIVAL_EVIDENCE = 0.2
 SHIFT_TOLERANCE = 0.01
 
-# Two families of one bearing must agree on its cage speed within this share.
-CAGE_AGREEMENT = 0.003
+# Two combs at one order within this share of it are one family: it goes to the comb that needs the
+# smaller slip, unless the other explains more than chance gives its additional side bands.
+SAME_ORDER = 0.002
+USUAL_SLIP = 0.007
+CHANCE_PER_SIDE_BAND = 0.35
+
+
+# A cage that strikes in pulses has lines everywhere, and a comb of many side bands gathers more of
+# them than its own of three: it goes first if it has this share of the leading evidence.
+PULSE_EVIDENCE = 0.2
+PULSE_LEAST_EVIDENCE = 30.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,7 +201,7 @@ class _Bank:
         return inside
 
 
-def _log_theory(
+def _log_theory(  # noqa: PLR0913, PLR0917 (what was found, and the law it is compared with)
     bank: _Bank, comb: Comb, evidence: float, width: int, law: DecoyLaw, n_orders: int
 ) -> float:
     """Chernoff's tail for independent exponential lines, hung up at the decoys' threshold.
@@ -199,15 +209,34 @@ def _log_theory(
     How often the bank reaches the threshold at all is measured; how fast it falls from there
     on is what stationary noise would do.
     """
-    lines = bank.lines[comb.key]
-    n_averages = bank.envelopes[0].n_averages
-    widths = harmonic_widths(width)
-    counts = [w * n_averages for w in widths] + [widths[p] * n_averages for p, _ in lines.sides]
+    counts = _line_counts(bank, comb, width)
     at_threshold = law.log_probability(law.threshold, n_orders)
     if evidence <= law.threshold or not law.is_usable:
         return law.log_probability(evidence, n_orders)
     fall = log_tail_bound(evidence, counts) - log_tail_bound(law.threshold, counts)
     return min(0.0, at_threshold + fall)
+
+
+def _line_counts(bank: _Bank, comb: Comb, width: int) -> list[int]:
+    """Averaged values behind each line of a comb."""
+    n_averages = bank.envelopes[0].n_averages
+    widths = harmonic_widths(width)
+    sides = [widths[position] for position, _ in bank.lines[comb.key].sides]
+    return [count * n_averages for count in (*widths, *sides)]
+
+
+def _log_bound(bank: _Bank, family: FoundFamily, n_orders: int) -> float:
+    """Chernoff's bound times all places searched: true of stationary noise whatever the decoys."""
+    places = max(1.0, 2.0 * n_orders / STEPS_PER_LINE) * len(bank.envelopes) * len(bank.widths())
+    counts = _line_counts(bank, family.comb, family.width_lines)
+    return log_tail_bound(family.evidence, counts) + float(np.log(places))
+
+
+def _mirrors(family: FoundFamily) -> tuple[float, ...]:
+    """The cage's other line, at one minus the found one."""
+    if family.comb.element is not Element.CAGE or family.order >= 1.0:
+        return ()
+    return (1.0 - family.order,)
 
 
 def _band_evidence(
@@ -245,7 +274,15 @@ def _strongest(
     def evidence(place: _Place) -> float:
         return float(scans[place.comb.key].evidence[place.at])
 
+    pulses = [place for place in places if _is_pulse_train(bank, scans, place)]
     leader = max(places, key=evidence)
+    first = max(pulses, key=evidence, default=leader)
+    if evidence(first) >= PULSE_EVIDENCE * evidence(leader) and first is not leader:
+        return first
+    leader = max(
+        (place for place in places if abs(order(place) / order(leader) - 1) <= SAME_ORDER),
+        key=lambda place: evidence(place) - _handicap(bank, place, order(place)),
+    )
     rivals = [
         place
         for place in places
@@ -265,6 +302,25 @@ def _strongest(
             for number, position in seen_in
         ),
     )
+
+
+def _handicap(bank: _Bank, place: "_Place", order: float) -> float:
+    """What a comb gains by chance from its side bands, and loses by an unusual slip, in nepers."""
+    slip = order / place.comb.strike_order - 1.0
+    n_sides = len(bank.lines[place.comb.key].sides)
+    return CHANCE_PER_SIDE_BAND * n_sides + 0.5 * (slip / USUAL_SLIP) ** 2
+
+
+def _is_pulse_train(bank: _Bank, scans: dict[tuple[str, str], _Scan], place: "_Place") -> bool:
+    """Whether a cage comb belongs to short pulses: then every comb that meets its lines is its."""
+    if place.comb.element is not Element.CAGE:
+        return False
+    scan = scans[place.comb.key]
+    if scan.evidence[place.at] < PULSE_LEAST_EVIDENCE:
+        return False
+    number, position = divmod(int(scan.where[place.at]), len(WIDTHS))
+    order = float(scan.lines.orders[place.at])
+    return pulse_shape(bank.envelopes[number], order, bank.widths()[position]).is_sharp
 
 
 def _is_shifted(difference: float) -> bool:
@@ -320,7 +376,7 @@ def search_families(
             places.append(_Place(comb=comb, at=_best(scans[comb.key], inside), inside=inside))
         place = _strongest(bank, scans, places)
         family = _judge(bank, place, scans, scans, masked, masked)
-        if np.exp(family.log_probability_theory) * len(combs) < significance:
+        if _log_bound(bank, family, place.n_orders) < np.log(significance / len(combs)):
             # Worth a null of its own: measured where its own lines are masked.
             masked_now = masked | explained_lines(
                 bank.order,
@@ -328,6 +384,7 @@ def search_families(
                 order_spacing=bank.spacing,
                 width_lines=family.width_lines,
                 side_bands=[band.spacing_order for band in place.comb.spacings],
+                mirrors=_mirrors(family),
             )
             scans_now = bank.scan(remaining, masked_now)
             family = _judge(bank, place, scans, scans_now, masked, masked_now)
