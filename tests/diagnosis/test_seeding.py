@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
-from scipy import fft
+from scipy import fft, special
 
 from vibhealth.diagnosis.comb import Comb, bearing_combs, shaft_lines
 from vibhealth.diagnosis.envelope_bank import bank_bands, envelope_bank
@@ -102,6 +102,7 @@ def draw(
         order,
         shaft_frequency_hz=SHAFT_HZ,
         duration_s=duration_s,
+        walk_share=0.5,
         rng=np.random.default_rng(seed),
     )
     return strikes.time_s, strikes.strength
@@ -126,6 +127,22 @@ def test_a_walk_adds_up_and_a_jitter_does_not() -> None:
         expected = math.sqrt(0.005**2 * lag * (1 - lag / place.size) + 2 * 0.005**2)
         # 57 600 strikes, of which 576 stretches of 100 are independent: 3 % and its fourfold.
         assert np.std(steps) == pytest.approx(expected, rel=0.12)
+
+
+@pytest.mark.parametrize(("share", "walk"), [(0.0, 0.001), (0.5, 0.003), (1.0, 0.009)])
+def test_the_walk_lies_in_its_range_on_a_logarithmic_scale(share: float, walk: float) -> None:
+    """Steps of one spacing: variance walk^2 + 2 jitter^2; 100 apart the walk is ten times that."""
+    strikes = draw_strikes(
+        replace(REGULAR, walks=(0.001, 0.009)),
+        9.0,
+        shaft_frequency_hz=SHAFT_HZ,
+        duration_s=400.0,
+        walk_share=share,
+        rng=np.random.default_rng(4),
+    )
+    place = strikes.time_s * 9.0 * SHAFT_HZ
+    steps = place[100:] - place[:-100] - 100
+    assert np.std(steps) == pytest.approx(math.sqrt(100 * walk**2 + 2 * 0.005**2), rel=0.12)
 
 
 def test_strength_is_that_of_the_load_zone_and_the_path() -> None:
@@ -204,7 +221,12 @@ def test_lines_of_a_seed_are_those_of_its_samples() -> None:
         strike_law(comb_of(Element.INNER_RING, LoadCase.STATIONARY)), walks=(0.002, 0.002)
     )
     strikes = draw_strikes(
-        law, 5.4, shaft_frequency_hz=SHAFT_HZ, duration_s=2.0, rng=np.random.default_rng(1)
+        law,
+        5.4,
+        shaft_frequency_hz=SHAFT_HZ,
+        duration_s=2.0,
+        walk_share=0.5,
+        rng=np.random.default_rng(1),
     )
     ones = replace(bed.blocks[0], gain=np.ones(10))
     lines = seed_lines(bed, ones, strikes)
@@ -226,6 +248,7 @@ def test_a_seeded_family_reads_as_the_search_reads_it() -> None:
         order,
         shaft_frequency_hz=SHAFT_HZ,
         duration_s=bed.duration_s,
+        walk_share=0.5,
         rng=np.random.default_rng(2),
     )
     samples = noise() + amplitude * seeded_samples(strikes.time_s, strikes.strength)
@@ -291,28 +314,42 @@ def test_found_means_both(evidence: float, depth: float) -> None:
 def test_the_critical_size_is_where_a_reading_crosses(
     needed: float, power: float, limit: float
 ) -> None:
-    """Readings that grow with any power and saturate; a twentieth of a gap of depth is close."""
+    """Readings that grow with any power and saturate; a gap of 0.15 at the flattest slope."""
 
     def read(amplitude: float) -> Reading:
         depth = min(0.15 * (amplitude / math.exp(needed)) ** power, 0.15 + limit)
         return Reading(evidence=1e6, depth=depth)
 
-    size = critical_size(Train(read=read, log_start=0.0), FOUND)
-    assert size == pytest.approx(needed, abs=0.1)
+    critical = critical_size(Train(read=read, log_start=0.0), FOUND)
+    assert critical.log_size == pytest.approx(needed, abs=0.15)
+    assert read(math.exp(critical.log_read)).depth == critical.depth_read
 
 
 def test_what_is_never_found_has_no_size() -> None:
     never = Train(read=lambda _: Reading(evidence=12.0, depth=1.0), log_start=0.0)
-    assert critical_size(never, FOUND) == math.inf
+    assert critical_size(never, FOUND).log_size == math.inf
 
 
-def test_the_size_of_a_share_is_the_predictive_quantile() -> None:
-    """Over many sets of 16 normal sizes, 95 of 100 new ones are found: 4 binomial errors."""
-    rng = np.random.default_rng(6)
-    sets = 0.1 * rng.standard_normal((1000, 16))
+def test_at_the_size_of_a_share_at_least_so_many_are_found() -> None:
+    """One standard error above the quantile: 84 of 100 sets of 24 suffice (1000 sets: +- 0.05).
+
+    The law of the quantile's error is that of large sets; on average 96.8 of 100 are found
+    (mean of the normal law over the error's).
+    """
+    sets = 0.1 * np.random.default_rng(6).standard_normal((1000, 24))
     sizes = np.array([size_for_share([(1.0, row)], 0.95) for row in sets])
-    found = np.mean(0.1 * rng.standard_normal((1000, 50)) <= sizes[:, np.newaxis])
-    assert found == pytest.approx(0.95, abs=4 * math.sqrt(0.95 * 0.05 / 1000))
+    found = special.ndtr(sizes / 0.1)
+    assert np.mean(found >= 0.95) == pytest.approx(special.ndtr(1.0), abs=0.06)
+    error = math.sqrt((1 + 0.5 * special.ndtri(0.95) ** 2) / 24)
+    expected = special.ndtr((special.ndtri(0.95) + error) / math.sqrt(1 + error**2))
+    assert np.mean(found) == pytest.approx(expected, abs=0.01)
+
+
+def test_few_alike_sizes_do_not_hide_a_scatter_that_is_known() -> None:
+    alike = [0.0] * 16
+    z = special.ndtri(0.95)
+    expected = 0.2 * (z + math.sqrt((1 + z**2 / 2) / 16))
+    assert size_for_share([(1.0, alike)], 0.95, least_scatter=0.2) == pytest.approx(expected)
 
 
 def test_rare_kinds_of_trains_count_as_often_as_they_occur() -> None:

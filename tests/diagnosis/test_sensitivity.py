@@ -110,6 +110,7 @@ def train(comb: Comb, order: float, ring_hz: float, seed: int, n_samples: int) -
         order,
         shaft_frequency_hz=SHAFT_HZ,
         duration_s=n_samples / RATE_HZ,
+        walk_share=float(np.random.default_rng([79, seed]).random()),
         rng=np.random.default_rng([77, seed]),
     )
     fine = 16
@@ -184,7 +185,7 @@ def test_twice_the_noise_hides_twice_the_strike(report: FamilyReport, gain: floa
 
 
 def test_a_longer_recording_needs_no_harder_strike() -> None:
-    """Four times as long: evidence grows, depth has less noise; 32 trains tell a size to 5 %."""
+    """Four times as long: evidence grows, depth has less noise; 24 trains tell a size to 5 %."""
     short, long = (detectable(search(noise(seconds)), OUTER)[0] for seconds in (10, 40))
     assert impact(long) < 1.1 * impact(short)
     assert long.detectable_depth < 1.1 * short.detectable_depth

@@ -23,9 +23,9 @@ __all__ = ["StrikeLaw", "Strikes", "draw_strikes", "ring_lines", "strike_law"]
 # no source). A cage strikes once where Z elements pass, so its own strikes walk less by about
 # the root of 2 Z, which is 5 for the usual 8 to 20 elements.
 JITTER = 0.005
-# How much a cage walks differs from bearing to bearing: each train draws it from this range, evenly on
-# a logarithmic scale. A train that keeps its time is not easier to find: whitening takes from
-# lines that stand out of the record.
+# How much a cage walks differs from bearing to bearing: trains are spread over this range, evenly on
+# a logarithmic scale. A train that keeps its time better is not easier to find: whitening takes
+# from lines that stand out of the record.
 WALKS = (0.002, 0.005)
 CAGE_WALK_SHARE = 0.2
 
@@ -55,7 +55,7 @@ class StrikeLaw:
 
     ``load_order`` and ``path_order`` are how often per turn a strike's place goes through the
     load zone, and past the sensor; None where it never leaves it. ``walks`` is the range,
-    above 0, from which each train draws how far it walks from one strike to the next.
+    above 0, in which the walk from one strike to the next lies.
     """
 
     load_order: float | None
@@ -104,12 +104,13 @@ def strike_law(comb: Comb) -> StrikeLaw:
     )
 
 
-def draw_strikes(
+def draw_strikes(  # noqa: PLR0913 (facts of a train)
     law: StrikeLaw,
     strike_order: float,
     *,
     shaft_frequency_hz: float,
     duration_s: float,
+    walk_share: float,
     rng: np.random.Generator,
 ) -> Strikes:
     """One random train of strikes within a duration.
@@ -122,8 +123,10 @@ def draw_strikes(
         Mean strikes per turn of the shaft, above 0.
     shaft_frequency_hz, duration_s : float
         Above 0.
+    walk_share : float
+        Where in the law's range of walks the cage is, on a logarithmic scale, 0 to 1.
     rng : numpy.random.Generator
-        Draws the phases, the walk of the cage and the scatter.
+        Draws the phases, the steps of the cage and the scatter.
 
     Returns
     -------
@@ -132,7 +135,7 @@ def draw_strikes(
     spacing_s = 1.0 / (strike_order * shaft_frequency_hz)
     count = int(duration_s / spacing_s) + 2
     low, high = law.walks
-    size = low * (high / low) ** rng.random()
+    size = low * (high / low) ** walk_share
     walk = np.cumsum(size * rng.standard_normal(count))
     # A walk as a whole is no slip: it ends where it began.
     walk -= walk[-1] * np.arange(1, count + 1) / count

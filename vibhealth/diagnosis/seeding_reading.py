@@ -226,14 +226,15 @@ def _envelope(
     n_averages: int,
 ) -> EnvelopeOrders:
     """Spectrum of one band; its floor is known at the picked lines only."""
-    half = max(SMALLEST_FLOOR_LINES, round(FLOOR_WIDTH_ORDERS / place.order_spacing)) // 2
+    width = max(SMALLEST_FLOOR_LINES, round(FLOOR_WIDTH_ORDERS / place.order_spacing))
+    width = min(width, power.size - 1)
+    middles = np.array([(low + high) // 2 for low, high in place.runs])
+    starts = np.clip(middles - width // 2, 1, power.size - width)
+    near = np.lib.stride_tricks.sliding_window_view(power, width)[starts]
+    medians = np.partition(near, width // 2, axis=1)[:, width // 2] / MEDIAN_OVER_MEAN
     floor = np.full(power.size, np.inf)
-    for low, high in place.runs:
-        at = (low + high) // 2
-        near = power[max(1, at - half) : at + half + 1]
-        if near.size:
-            median = float(np.partition(near, near.size // 2)[near.size // 2])
-            floor[low:high] = max(median / MEDIAN_OVER_MEAN, np.finfo(np.float64).tiny)
+    for (low, high), median in zip(place.runs, medians, strict=True):
+        floor[low:high] = max(float(median), np.finfo(np.float64).tiny)
     return EnvelopeOrders(
         band_hz=band_hz,
         detector=detector,

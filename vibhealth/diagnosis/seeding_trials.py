@@ -2,9 +2,9 @@
 
 For every train the amplitude is sought from which it is found. Its logarithm scatters from
 train to train nearly as a normal variable, so few trains give the amplitude that suffices for
-a wanted share of all: a new value of a normal law lies below ``mean + t s sqrt(1 + 1/n)`` with
-the probability that Student's t gives (G. J. Hahn and W. Q. Meeker, Statistical Intervals,
-1991, prediction interval; from memory). Trains whose first line falls on a masked line are drawn
+a wanted share of all. A quantile ``mean + z s`` of ``n`` normal values has itself the standard
+error ``s sqrt((1 + z^2 / 2) / n)`` (large ``n``; G. J. Hahn and W. Q. Meeker, Statistical
+Intervals, 1991, from memory); one of it is added, so that at least the share is found. Trains whose first line falls on a masked line are drawn
 apart, since they need far more, and count as often as such slips occur.
 """
 
@@ -29,6 +29,7 @@ from vibhealth.diagnosis.seeding_reading import (
 )
 
 __all__ = [
+    "Critical",
     "Found",
     "Seeded",
     "SlipRange",
@@ -48,6 +49,8 @@ LARGEST_OVER_START = 7.0  # natural logarithm
 N_EVALUATIONS = 9
 NEAR_ENOUGH = 0.15
 SMALLEST_LOG_GAP = -2.5
+
+PLASTIC = 1.324717957244746
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,10 +103,15 @@ class SlipRange:
         """Share of all orders."""
         return float(self.is_masked.mean())
 
-    def draw(self, number: int, *, masked: bool) -> float:
-        """The number-th order of one kind; steps of the golden ratio spread them evenly."""
+    def draw(self, number: int, *, masked: bool) -> tuple[float, float]:
+        """The number-th order of one kind, and a share of a second range, both spread evenly.
+
+        Steps of the powers of 1 / 1.3247 (the real root of x^3 = x + 1) fill a square more
+        evenly than chance does (a Kronecker sequence; the number is from memory).
+        """
         orders = self.orders[self.is_masked == masked]
-        return float(orders[int(((number + 0.5) * 0.6180339887498949) % 1.0 * orders.size)])
+        first, second = (((number + 1) / PLASTIC**power) % 1.0 for power in (1, 2))
+        return float(orders[int(first * orders.size)]), second
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,7 +122,9 @@ class Train:
     log_start: float
 
 
-def make_train(bed: SeedBed, seeded: Seeded, order: float, rng: np.random.Generator) -> Train:
+def make_train(
+    bed: SeedBed, seeded: Seeded, order: float, walk_share: float, rng: np.random.Generator
+) -> Train:
     """Draw a train of an order for every block of the bed.
 
     Parameters
@@ -125,6 +135,8 @@ def make_train(bed: SeedBed, seeded: Seeded, order: float, rng: np.random.Genera
         Which family.
     order : float
         Mean strikes per turn.
+    walk_share : float
+        How much the cage walks, see `draw_strikes`.
     rng : numpy.random.Generator
         Its strikes are drawn from it.
 
@@ -139,6 +151,7 @@ def make_train(bed: SeedBed, seeded: Seeded, order: float, rng: np.random.Genera
             order,
             shaft_frequency_hz=seeded.shaft_frequency_hz,
             duration_s=bed.duration_s,
+            walk_share=walk_share,
             rng=rng,
         )
         for _ in bed.blocks
@@ -188,8 +201,25 @@ def is_quiet(bed: SeedBed, seeded: Seeded, half_width: float) -> bool:
     )
 
 
-def critical_size(train: Train, found: Found, *, log_start: float | None = None) -> float:
-    """Natural logarithm of the amplitude from which a train is found.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Critical:
+    """Amplitude from which a train is found, and the last depth that was read on the way.
+
+    Both amplitudes are natural logarithms; ``log_size`` is infinite where no amplitude tried
+    is found.
+    """
+
+    log_size: float
+    log_read: float
+    depth_read: float
+
+    def depth_at(self, log_amplitude: float) -> float:
+        """Depth at another amplitude nearby."""
+        return self.depth_read * math.exp(SLOPE * (log_amplitude - self.log_read))
+
+
+def critical_size(train: Train, found: Found, *, log_start: float | None = None) -> Critical:
+    """Amplitude from which a train is found.
 
     Parameters
     ----------
@@ -202,34 +232,35 @@ def critical_size(train: Train, found: Found, *, log_start: float | None = None)
 
     Returns
     -------
-    float
-        Infinite where no amplitude tried is found.
+    Critical
     """
     at = train.log_start if log_start is None else log_start
     top = train.log_start + LARGEST_OVER_START
-    low, high, slope = -math.inf, math.inf, SLOPE
-    last: tuple[float, float] | None = None
-    for _ in range(N_EVALUATIONS):
-        gap = found.log_gap(train.read(math.exp(at)))
-        if last is not None and at != last[0]:
-            measured = (gap - last[1]) / (at - last[0])
-            slope = min(max(measured, SLOPE_RANGE[0]), SLOPE_RANGE[1])
-        if abs(gap) < NEAR_ENOUGH:
-            return at - gap / slope
+    low, high, slope, size = -math.inf, math.inf, SLOPE, math.inf
+    last = math.nan, math.nan
+    for number in range(N_EVALUATIONS):
+        reading = train.read(math.exp(at))
+        gap = found.log_gap(reading)
+        if number and at != last[0]:
+            slope = min(max((gap - last[1]) / (at - last[0]), SLOPE_RANGE[0]), SLOPE_RANGE[1])
         last = at, gap
         low, high = (low, min(high, at)) if gap > 0 else (max(low, at), high)
-        if high - low < NEAR_ENOUGH / SLOPE:
-            return 0.5 * (low + high)
-        if low >= top:
-            return math.inf
+        size = at - gap / slope if abs(gap) < NEAR_ENOUGH else 0.5 * (low + high)
+        if abs(gap) < NEAR_ENOUGH or high - low < NEAR_ENOUGH / SLOPE or low >= top:
+            break
         wanted = at + min(max(-gap / slope, -LONGEST_STEP), LONGEST_STEP)
-        at = wanted if low < wanted < high else 0.5 * (low + high)
-        at = min(at, top)
-    return 0.5 * (low + high) if math.isfinite(low) else high
+        at = min(top, wanted if low < wanted < high else 0.5 * (low + high))
+    return Critical(
+        log_size=size if math.isfinite(size) else math.inf,
+        log_read=last[0],
+        depth_read=reading.depth,
+    )
 
 
-def size_for_share(strata: Sequence[tuple[float, Sequence[float]]], share: float) -> float:
-    """Logarithm of the amplitude from which a share of all trains is found.
+def size_for_share(
+    strata: Sequence[tuple[float, Sequence[float]]], share: float, *, least_scatter: float = 0.0
+) -> float:
+    """Logarithm of the amplitude from which at least a share of all trains is found.
 
     Parameters
     ----------
@@ -238,6 +269,8 @@ def size_for_share(strata: Sequence[tuple[float, Sequence[float]]], share: float
         least three of it.
     share : float
         Wanted, in (0, 1).
+    least_scatter : float
+        Standard deviation that each kind has at least, where more than its own sizes tell it.
 
     Returns
     -------
@@ -248,14 +281,15 @@ def size_for_share(strata: Sequence[tuple[float, Sequence[float]]], share: float
     for weight, sizes in strata:
         finite = np.array([size for size in sizes if math.isfinite(size)])
         if finite.size >= 3:
-            scatter = float(finite.std(ddof=1)) * math.sqrt(1.0 + 1.0 / finite.size)
+            own = max(float(finite.std(ddof=1)), least_scatter)
+            error = math.sqrt((1.0 + 0.5 * float(special.ndtri(share)) ** 2) / finite.size)
             part = weight * finite.size / len(sizes)
-            laws.append((part, float(finite.mean()), max(scatter, 1e-6), finite.size - 1))
+            laws.append((part, float(finite.mean()), max(own, 1e-6), error))
 
     def reached(log_size: float) -> float:
         return sum(
-            part * float(special.stdtr(freedom, (log_size - mean) / scatter))
-            for part, mean, scatter, freedom in laws
+            part * float(special.ndtr((log_size - mean) / scatter - error))
+            for part, mean, scatter, error in laws
         )
 
     if not laws or sum(part for part, *_ in laws) <= share:

@@ -25,6 +25,8 @@ from vibhealth.diagnosis.seeding_sizes import (
     RARELY_MASKED,
     DetectableSize,
     detectable_size,
+    family_trials,
+    pooled_scatter,
     worst_bed,
 )
 from vibhealth.diagnosis.seeding_trials import Found, Seeded, SlipRange, is_quiet
@@ -114,14 +116,20 @@ def detectable_families(  # noqa: PLR0913 (facts of recording, machine and limit
     families = [_family(search, comb, beds) for comb in combs]
     can_be_seeded = [family for family in families if isinstance(family, Seeded)]
     worst, log_ratio = worst_bed(beds, can_be_seeded, search.half_slip)
+    trials = {
+        family.comb.key: family_trials(worst, family, search.half_slip, log_ratio, number)
+        for number, family in enumerate(can_be_seeded)
+        if worst is not None
+    }
+    scatter = pooled_scatter(list(trials.values()))
     findings = []
-    for number, (comb, family) in enumerate(zip(combs, families, strict=True)):
+    for comb, family in zip(combs, families, strict=True):
         if isinstance(family, str):
             size = DetectableSize.none(family)
-        elif worst is None:
+        elif comb.key not in trials:
             size = DetectableSize.none("the record is silent about every resonance tried")
         else:
-            size = detectable_size(worst, family, search.half_slip, log_ratio, number)
+            size = detectable_size(trials[comb.key], scatter)
         findings.append(
             SensitivityFinding(
                 bearing=comb.bearing,
