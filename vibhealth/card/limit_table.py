@@ -124,7 +124,7 @@ TABLE: tuple[tuple[str, float | None, str, tuple[float, float], str, str], ...] 
     ),
     (
         "depth_present",
-        0.28,
+        0.3,
         "1",
         (0.001, 10),
         "modulation depth from which a family is named as present",

@@ -9,12 +9,15 @@ from numpy.typing import NDArray
 from vibhealth.card import Limits, MachineCard
 from vibhealth.diagnosis.comb import bearing_combs
 from vibhealth.diagnosis.curves import envelope_curves, spectrum_curves, waveform_excerpt
+from vibhealth.diagnosis.disturbances import find_disturbances, masking_reason
 from vibhealth.diagnosis.families import FamilyLimits, FamilyReport, find_families
 from vibhealth.diagnosis.first_look import FirstLook, first_look
 from vibhealth.diagnosis.sensitivity import detectable_families
 from vibhealth.diagnosis.speed import ShaftTrack
 from vibhealth.errors import VibhealthError
 from vibhealth.model import (
+    CriterionResult,
+    Disturbance,
     FamilyFinding,
     Recording,
     RecordingAnalysis,
@@ -75,6 +78,8 @@ def analyze_recording(
     shaft_hz = look.track.speed.shaft_frequency_hz
     say("bearing families")
     report, sensitivity, steady = _bearing(recording, card, limits, look)
+    say("disturbances")
+    disturbances = _disturbances(recording, card, look)
     say("spectra")
     time_s, waveform = waveform_excerpt(recording, shaft_hz)
     return RecordingAnalysis(
@@ -92,7 +97,49 @@ def analyze_recording(
         else envelope_curves(report, card.analysis.trend_band_hz, steady.rate_hz, steady.shaft_hz),
         waveform_time_s=time_s,
         waveform=waveform,
+        cage_speeds=report.cage_speeds,
+        disturbances=disturbances,
+        masked=_masked(report, sensitivity, disturbances, limits),
     )
+
+
+def _disturbances(
+    recording: Recording, card: MachineCard | None, look: FirstLook
+) -> tuple[Disturbance, ...]:
+    """What else strikes or hums, read from the record at equal times."""
+    if card is None or look.is_silent:
+        return ()
+    try:
+        return find_disturbances(
+            recording.samples,
+            recording.sampling_rate_hz,
+            shaft_frequency_hz=look.track.speed.shaft_frequency_hz,
+            bearing_band_hz=card.analysis.bearing_band_hz,
+            shaft_phase_turns=look.track.phase_turns,
+        )
+    except VibhealthError:
+        # The band was not recorded, or is silent: the checks of the recording say so.
+        return ()
+
+
+def _masked(
+    report: FamilyReport,
+    sensitivity: tuple[SensitivityFinding, ...],
+    disturbances: tuple[Disturbance, ...],
+    limits: Limits,
+) -> str:
+    """What hides the bearing; nothing where a family of hold size is found all the same."""
+    if report.not_judged or any(f.result is CriterionResult.HOLD for f in report.findings):
+        return ""
+    reason = masking_reason(
+        disturbances,
+        [row.detectable_depth for row in sensitivity],
+        limits.value("detectable_depth_hold"),
+    )
+    limit = limits.optional_value("detectable_impact_hold_m_s2")
+    if reason or limit is None:
+        return reason
+    return masking_reason(disturbances, [row.detectable_impact_m_s2 for row in sensitivity], limit)
 
 
 def _steady(recording: Recording, track: ShaftTrack, *, is_exciter: bool) -> _Steady | str:

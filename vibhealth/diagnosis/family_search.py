@@ -207,11 +207,14 @@ def _log_theory(  # noqa: PLR0913, PLR0917 (what was found, and the law it is co
     """Chernoff's tail for independent exponential lines, hung up at the decoys' threshold.
 
     How often the bank reaches the threshold at all is measured; how fast it falls from there
-    on is what stationary noise would do.
+    on is what stationary noise would do. Where there are no decoys to measure it with, the
+    bound is taken times all places searched.
     """
     counts = _line_counts(bank, comb, width)
+    if not law.is_usable:
+        return min(0.0, log_tail_bound(evidence, counts) + _log_places(bank, n_orders))
     at_threshold = law.log_probability(law.threshold, n_orders)
-    if evidence <= law.threshold or not law.is_usable:
+    if evidence <= law.threshold:
         return law.log_probability(evidence, n_orders)
     fall = log_tail_bound(evidence, counts) - log_tail_bound(law.threshold, counts)
     return min(0.0, at_threshold + fall)
@@ -227,9 +230,14 @@ def _line_counts(bank: _Bank, comb: Comb, width: int) -> list[int]:
 
 def _log_bound(bank: _Bank, family: FoundFamily, n_orders: int) -> float:
     """Chernoff's bound times all places searched: true of stationary noise whatever the decoys."""
-    places = max(1.0, 2.0 * n_orders / STEPS_PER_LINE) * len(bank.envelopes) * len(bank.widths())
     counts = _line_counts(bank, family.comb, family.width_lines)
-    return log_tail_bound(family.evidence, counts) + float(np.log(places))
+    return log_tail_bound(family.evidence, counts) + _log_places(bank, n_orders)
+
+
+def _log_places(bank: _Bank, n_orders: int) -> float:
+    """Logarithm of the number of places searched for one family: orders, spectra, widths."""
+    independent = max(1.0, 2.0 * n_orders / STEPS_PER_LINE)
+    return float(np.log(independent * len(bank.envelopes) * len(bank.widths())))
 
 
 def _mirrors(family: FoundFamily) -> tuple[float, ...]:
@@ -429,8 +437,8 @@ def _judge(  # noqa: PLR0913, PLR0917 (the search's state, before and after mask
     for index in null.lines.centre:
         decoy &= ~null_masked[index] & (index > 0)
     measured = DecoyLaw.measured(null.evidence, decoy, run_length=DECOY_RUN_STEPS)
-    decoys = measured.log_probability(evidence, place.n_orders)
     theory = _log_theory(bank, comb, evidence, width, measured, place.n_orders)
+    decoys = measured.log_probability(evidence, place.n_orders) if measured.is_usable else theory
     return FoundFamily(
         comb=comb,
         order=float(scan.lines.orders[at]),

@@ -10,7 +10,6 @@ Information Theory 18 (1972) 241-250, from memory).
 """
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import fft
 from scipy.ndimage import uniform_filter1d
 
