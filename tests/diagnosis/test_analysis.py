@@ -113,6 +113,7 @@ def test_steps_are_told(faulty: Array) -> None:
         "recording faults",
         "levels and motion",
         "bearing families",
+        "disturbances",
         "spectra",
     ]
 

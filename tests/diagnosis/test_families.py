@@ -122,10 +122,13 @@ def test_all_families_count_as_trials_and_one_cage_serves_both_rings(
 
 def test_side_bands_are_told_in_words(spall_train: Train) -> None:
     """Strikes that swing with 1 + 0.9 cos have side bands of 0.45 before squaring, and of
-    0.9 / (1 + 0.9^2 / 2) = 0.64 in the squared envelope; the floor takes a little."""
+    0.9 / (1 + 0.9^2 / 2) = 0.64 in the squared envelope; limiting the strikes, which flattens
+    the strongest of them, and the floor take a little."""
     report = find(spall_train(OUTER, swings=((1.0, 0.9),)), bearing(LoadCase.ROTATING))
     words = of(report, Element.OUTER_RING).sideband_evidence
-    assert words.startswith("side bands relative to the first centre line: ±1.000x at 0.6")
+    start = "side bands relative to the first centre line: ±1.000x at "
+    assert words.startswith(start)
+    assert 0.45 < float(words.removeprefix(start).split(",")[0]) < 0.64
 
 
 @pytest.fixture(scope="module")
@@ -143,8 +146,8 @@ def test_depth_and_impact_grow_with_the_strikes(by_amplitude: dict[float, Family
     for weak, strong in pairwise(rows):
         assert strong.depth_whitened > weak.depth_whitened
         assert (strong.impact_m_s2 or 0) > (weak.impact_m_s2 or 0) or weak is rows[0]
-        # Below 1e-100 both are nothing, and the decoys' tail is no finer than that.
-        assert strong.false_alarm_probability <= max(weak.false_alarm_probability, 1e-100)
+        # Below 1e-20 both are nothing, and the decoys' tail is no finer than that.
+        assert strong.false_alarm_probability <= max(weak.false_alarm_probability, 1e-20)
     assert [row.present for row in rows] == [False, False, True, True, True, True]
     assert rows[0].result is CriterionResult.PASS
     assert rows[0].false_alarm_probability > 0.05
@@ -295,21 +298,13 @@ def swinging(element_share: float, *, n_turns: int = 2000, per_turn: int = 80) -
 
 
 @pytest.mark.parametrize(
-    ("element_share", "named", "beside"),
-    [
-        (0.0, Element.CAGE, ()),
-        (0.05, Element.CAGE, ()),
-        (0.16, Element.ROLLING_ELEMENT, ("cage",)),
-    ],
+    ("element_share", "beside"), [(0.0, ("cage",)), (0.16, ())], ids=["silent", "striking"]
 )
-def test_the_cage_is_named_alone_only_where_no_element_strikes(
-    element_share: float, named: Element, beside: tuple[str, ...]
+def test_a_smooth_swing_is_the_element_in_the_load_zone(
+    element_share: float, beside: tuple[str, ...]
 ) -> None:
     """A defect of an element is carried at the cage's rate (W. A. Smith and R. B. Randall, MSSP
-    64-65 (2015) 100-131): the cage's family is its own below 0.12 of the cage's depth at 2 BSF.
-
-    Shares of 0.05 and 0.16 of a swing of 0.6 are 0.08 and 0.27 before the noise is whitened.
-    """
+    64-65 (2015) 100-131): without lines of its own it may be the cage's too."""
     report = find_families(
         swinging(element_share),
         80 * SHAFT_HZ,
@@ -319,14 +314,35 @@ def test_the_cage_is_named_alone_only_where_no_element_strikes(
         limits=LIMITS,
         is_calibrated=True,
     )
-    assert present(report) == [named]
-    assert of(report, named).ambiguous_with == beside
-    assert of(report, named).result is CriterionResult.HOLD
-    if beside:
-        cage = of(report, Element.CAGE)
-        assert cage.ambiguous_with == ("rolling-element",)
-        # The joint finding has the size of the lines that were found.
-        assert of(report, named).depth_whitened == cage.depth_whitened
+    element = of(report, Element.ROLLING_ELEMENT)
+    assert present(report) == [Element.ROLLING_ELEMENT]
+    assert element.ambiguous_with == beside
+    assert element.result is CriterionResult.HOLD
+    # The finding has the size of the lines that were found, whichever are deeper.
+    assert element.depth_whitened >= of(report, Element.CAGE).depth_whitened
+
+
+@pytest.mark.parametrize("load_case", [LoadCase.STATIONARY, LoadCase.ROTATING])
+def test_short_pulses_at_the_cage_rate_are_the_cage_alone(load_case: LoadCase) -> None:
+    """A cage that strikes once per turn (against the load: 1 - FTF) makes lines that go on."""
+    rate = FTF if load_case is LoadCase.STATIONARY else 1 - FTF
+    n_turns, per_turn = 1500, 80
+    turn = np.arange(per_turn * n_turns) / per_turn
+    rng = np.random.default_rng(8)
+    phase = (rate * turn) % 1.0
+    gain = np.where(phase < 0.02, 5.0, 1.0)
+    report = find_families(
+        gain * rng.standard_normal(turn.size),
+        per_turn * SHAFT_HZ,
+        shaft_frequency_hz=SHAFT_HZ,
+        bearings=[bearing(load_case)],
+        slip_percent=SLIP_PERCENT,
+        limits=LIMITS,
+        is_calibrated=True,
+    )
+    assert present(report) == [Element.CAGE]
+    assert of(report, Element.CAGE).ambiguous_with == ()
+    assert of(report, Element.CAGE).result is CriterionResult.HOLD
 
 
 def test_without_its_order_the_element_is_named_beside_the_cage() -> None:

@@ -178,28 +178,24 @@ def test_a_window_narrows_the_search() -> None:
 
 def test_evidence_threshold_is_the_inverse_of_the_decoys_tail() -> None:
     family = search(np.random.default_rng(9).standard_normal(N_TURNS * SAMPLES_PER_TURN))[0]
-    for level in (-2.0, -10.0):
+    for level in (-4.0, -12.0):
         evidence = family.null_evidence(level)
-        back = family.null_log_share - (evidence - family.null_threshold) / family.null_scale
-        assert back == pytest.approx(level)
-    assert family.null_evidence(-10.0) - family.null_evidence(-2.0) == pytest.approx(
-        8 * family.null_scale
+        assert family.null.log_probability(evidence, family.n_orders) == pytest.approx(level)
+
+
+def test_theory_falls_from_the_decoys_threshold_as_chernoff_says() -> None:
+    """At the threshold theory and decoys agree; above it the bound of the comb's own lines counts,
+    and the larger of the two is the family's."""
+    found = search(with_strikes(3.585, 0.3))
+    family = found[0]
+    counts = harmonic_widths(family.width_lines)
+    lines = [*counts, *(counts[i] for i in range(3) for _ in 2 * family.comb.spacings)]
+    fall = log_tail_bound(family.evidence, lines) - log_tail_bound(family.null.threshold, lines)
+    hung_up = family.null.log_probability(family.null.threshold, family.n_orders)
+    assert family.log_probability_theory == pytest.approx(hung_up + fall)
+    assert family.log_probability == max(
+        family.log_probability_theory, family.log_probability_decoys
     )
-
-
-def test_every_place_that_was_searched_is_counted() -> None:
-    """Half of the window's steps are independent (four per line of the third harmonic), in three
-    bands with two detectors and three widths; the bound is multiplied by their number."""
-    found = search(np.random.default_rng(9).standard_normal(N_TURNS * SAMPLES_PER_TURN))
-    for family in found:
-        strike = family.comb.strike_order
-        steps = 2 * SLIP * strike * N_TURNS * 4
-        # The grid's ends make the count uncertain by one step.
-        assert family.n_trials == pytest.approx(steps / 2 * 3 * 2 * 3, rel=1.5 / steps)
-        counts = harmonic_widths(family.width_lines)
-        lines = [*counts, *(counts[i] for i in range(3) for _ in 2 * family.comb.spacings)]
-        bound = log_tail_bound(family.evidence, lines) + math.log(family.n_trials)
-        assert family.log_probability_theory == pytest.approx(min(0.0, bound))
 
 
 def test_nothing_to_search_is_nothing_found() -> None:

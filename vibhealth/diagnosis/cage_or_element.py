@@ -87,7 +87,13 @@ def _pair(
         others = (Element.CAGE.value,) if is_harmonic else ()
         larger = max(element, cage, key=lambda finding: finding.depth_whitened)
         return (
-            replace(cage, present=False, result=CriterionResult.PASS, detail=detail),
+            replace(
+                cage,
+                present=False,
+                result=CriterionResult.PASS,
+                detail=detail,
+                ambiguous_with=(Element.ROLLING_ELEMENT.value,),
+            ),
             judged(
                 replace(
                     element,
