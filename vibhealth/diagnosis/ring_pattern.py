@@ -26,6 +26,7 @@ SINGLE_ABOVE = 0.40
 MARKS_BELOW = 0.20
 # Centre lines must stand so deep that a side band of the larger limit would be seen.
 LEAST_CENTRE_DEPTH = 0.15
+SIDE_BAND_SEARCH_LINES = 2
 
 
 def side_to_centre(family: FoundFamily, envelope: EnvelopeOrders) -> float | None:
@@ -51,11 +52,18 @@ def side_to_centre(family: FoundFamily, envelope: EnvelopeOrders) -> float | Non
         middle = harmonic * family.order
         centre += line_depth(envelope, middle, width) ** 2
         pair = [
-            line_depth(envelope, abs(middle + sign * strong[0].spacing_order), width) ** 2
+            _largest(envelope, abs(middle + sign * strong[0].spacing_order), width)
             for sign in (-1, 1)
         ]
         sides += 0.5 * sum(pair)
     return sides / centre if centre > 0 else None
+
+
+def _largest(envelope: EnvelopeOrders, order: float, width: int) -> float:
+    """Largest power within a few lines: the shaft's speed is known no better in a short record."""
+    offsets = range(-SIDE_BAND_SEARCH_LINES, SIDE_BAND_SEARCH_LINES + 1)
+    step = envelope.order_spacing
+    return max(line_depth(envelope, order + offset * step, width) ** 2 for offset in offsets)
 
 
 def ring_pattern(family: FoundFamily, envelope: EnvelopeOrders, depth: float) -> Pattern:
