@@ -25,10 +25,13 @@ from vibhealth.diagnosis.family_sizing import (
     sized_finding,
 )
 from vibhealth.diagnosis.ring_pattern import Pattern, ring_pattern
-from vibhealth.model import CageSpeed, Element, FamilyFinding, RollingBearing
+from vibhealth.model import CageSpeed, Element, FamilyFinding, LoadCase, RollingBearing
 from vibhealth.signal import RecordSpectrum
 
 __all__ = ["FamilyLimits", "FamilyReport", "find_families"]
+
+
+SWINGING_LOADS = {LoadCase.ROTATING, LoadCase.TWICE_PER_TURN}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,7 +156,7 @@ def find_families(  # noqa: PLR0913 (facts of recording, machine and limits)
     findings = name_cage_or_element(context, findings, found)
     findings = reject_contradictions(distinct, found, findings)
     findings = name_coinciding(context, findings, bearings)
-    findings = _with_pattern(findings, found)
+    findings = _with_pattern(context, findings, found)
     findings.sort(key=lambda f: (-int(f.present), f.false_alarm_probability, -f.depth_whitened))
     return FamilyReport(
         findings=tuple(findings),
@@ -198,10 +201,16 @@ def _window(
 
 
 def _with_pattern(
-    findings: Sequence[FamilyFinding], found: Sequence[FoundFamily]
+    context: FamilyContext, findings: Sequence[FamilyFinding], found: Sequence[FoundFamily]
 ) -> list[FamilyFinding]:
-    """Tell one mark from marks all round for the ring families that are present."""
+    """Tell one mark from marks all round for the ring families that are present.
+
+    That side bands are missing says something only where the load is sure to swing the
+    strikes: on a machine that shakes by its own unbalance, not where a card supposes a
+    stationary load (seeded single spalls of open data sets show none there).
+    """
     families = {family.comb.key: family for family in found}
+    swung = {b.name for b in context.bearings if b.load_case in SWINGING_LOADS}
     patterned = []
     for finding in findings:
         family = families[finding.bearing, finding.element]
@@ -209,5 +218,7 @@ def _with_pattern(
         if finding.present and finding.order == family.order:
             depth, envelope = deepest_reading(family)
             pattern = ring_pattern(family, envelope, depth)
+            if pattern == "marks-at-every-element" and finding.bearing not in swung:
+                pattern = ""
         patterned.append(replace(finding, pattern=pattern))
     return patterned
