@@ -55,7 +55,10 @@ PLASTIC = 1.324717957244746
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
-    """What counts as found: evidence that is significant, and whitened depth of watch size."""
+    """What counts as found: evidence that is significant, and whitened depth of watch size.
+
+    The evidence is what chance reaches in the recording without seeds.
+    """
 
     evidence: float
     depth: float
