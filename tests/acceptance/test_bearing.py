@@ -203,6 +203,28 @@ def test_detectable_depth(judged: Judged, criterion: Pick, depth: float, result:
     assert would == (result != "hold")
 
 
+@pytest.mark.parametrize("depth", [0.31, math.inf])
+def test_an_element_in_a_blind_spot_is_watched_at_most(
+    judged: Judged, criterion: Pick, make_card: Cards, depth: float
+) -> None:
+    """Z = 17, 26 / 160: twice the spin meets 6x. Recording again cannot mend that."""
+    bearing = {
+        "name": "DE",
+        "element_count": 17,
+        "element_diameter_mm": 26.0,
+        "pitch_diameter_mm": 160.0,
+        "load_case": "rotating",
+    }
+    card = make_card(bearing=[bearing])
+    blind = judged(detectable_other={Element.ROLLING_ELEMENT: (depth, 0.6)}, card=card)
+    found = criterion(blind, "detectable-depth")
+    assert found.result is CriterionResult.WATCH
+    assert "in a blind spot: bearing DE, a rolling-element defect" in found.detail
+    assert blind.verdict is Verdict.PASS
+    other = judged(detectable_other={Element.OUTER_RING: (depth, 0.6)}, card=card)
+    assert criterion(other, "detectable-depth").result is CriterionResult.HOLD
+
+
 def test_the_best_recording_of_each_element_counts(
     judged: Judged, criterion: Pick, make_analysis: Callable[..., RecordingAnalysis]
 ) -> None:

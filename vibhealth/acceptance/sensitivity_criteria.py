@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterable
 
 from vibhealth.acceptance._evidence import Evidence, graded, label, not_judged
+from vibhealth.bearing import blind_spots
 from vibhealth.model import (
     Criterion,
     CriterionResult,
@@ -82,7 +83,11 @@ def _size(finding: SensitivityFinding, *, by_strike: bool) -> float:
 
 
 def sensitivity_criteria(evidence: Evidence) -> list[Criterion]:
-    """Would a small fault have been found? Without this a PASS is worth nothing."""
+    """Would a small fault have been found? Without this a PASS is worth nothing.
+
+    An element in a blind spot of the bearing is watched at most: recording again does not
+    mend it, and the blind spot is said with every verdict.
+    """
     limits = evidence.limits
     title, id_ = "Smallest depth that would have been found", "detectable-depth"
     hold, source = limits.value("detectable_depth_hold"), limits.source("detectable_depth_hold")
@@ -100,10 +105,16 @@ def sensitivity_criteria(evidence: Evidence) -> list[Criterion]:
                 limit_source=source,
             )
         ]
-    rows = most_sensitive(evidence.after)
-    worst = max((finding for _, finding in rows), key=lambda finding: finding.detectable_depth)
+    rows = [finding for _, finding in most_sensitive(evidence.after)]
+    blind = _blind(evidence)
+    seen = [finding for finding in rows if (finding.bearing, finding.element) not in blind] or rows
+    hidden = [f for f in rows if f not in seen and f.detectable_depth > hold]
+    worst = max(seen, key=lambda finding: finding.detectable_depth)
     value = worst.detectable_depth
     result = graded(value, limits.value("detectable_depth_watch"), hold)
+    if result is CriterionResult.PASS and hidden:
+        result = CriterionResult.WATCH
+    beside = "".join(f"; in a blind spot: bearing {f.bearing}, {found_words(f)}" for f in hidden)
     reason = f"A small fault of the {_words(worst)} would not have been seen in these recordings."
     criterion = Criterion(
         id=id_,
@@ -117,9 +128,20 @@ def sensitivity_criteria(evidence: Evidence) -> list[Criterion]:
         advice=ADVICE if result is not CriterionResult.PASS else "",
         hold=Hold.MEASURE_AGAIN if result is CriterionResult.HOLD else None,
         reason=reason if result is CriterionResult.HOLD else "",
-        detail=f"Worst: bearing {worst.bearing}, {found_words(worst)} ({FOUND_MEANS})",
+        detail=f"Worst: bearing {worst.bearing}, {found_words(worst)} ({FOUND_MEANS}){beside}",
     )
     return [criterion, *_impact_criterion(evidence)]
+
+
+def _blind(evidence: Evidence) -> set[tuple[str, Element]]:
+    """Elements whose strike order can meet a whole shaft order within the slip."""
+    slip_percent = evidence.card.analysis.slip_percent
+    return {
+        (spot.bearing, spot.element)
+        for bearing in evidence.card.rolling_bearings()
+        for spot in blind_spots(bearing, slip_percent)
+        if spot.kind == "shaft-line" and spot.element is not None
+    }
 
 
 def _words(finding: SensitivityFinding) -> str:
