@@ -223,6 +223,20 @@ def test_a_resonance_wider_than_all_bands_is_read_too() -> None:
     assert "read in 1000 to 1250 Hz" in finding.method
 
 
+@pytest.mark.parametrize("loud_hz", [600, 866, 1249])
+def test_the_resonance_that_hides_most_is_stated(
+    rows: dict[Element, SensitivityFinding], loud_hz: float
+) -> None:
+    """Three times the noise within a sixth of an octave of one of the three resonances tried."""
+    samples = noise()
+    lines = fft.rfft(samples)
+    frequency_hz = fft.rfftfreq(samples.size, 1 / RATE_HZ)
+    lines[np.abs(np.log2(np.maximum(frequency_hz, 1.0) / loud_hz)) < 1 / 6] *= 3.0
+    finding = detectable(search(fft.irfft(lines, samples.size)), OUTER)[0]
+    assert ring_of(finding) == pytest.approx(loud_hz, abs=1)
+    assert impact(finding) > 1.5 * impact(rows[Element.OUTER_RING])
+
+
 def blind(order: float) -> RollingBearing:
     return RollingBearing(
         name="upper",
