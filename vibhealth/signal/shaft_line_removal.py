@@ -32,6 +32,7 @@ SEARCH_SHARE = 5e-5
 REACH_LINES = 400
 MOST_LINES = 3000
 FIT_LINES = 3
+POLE = 1e-6
 
 
 def tapered_line(distance_lines: NDArray[np.float64], taper: float) -> NDArray[np.complex128]:
@@ -52,9 +53,12 @@ def tapered_line(distance_lines: NDArray[np.float64], taper: float) -> NDArray[n
     """
     d = distance_lines
     near = 1.0 - (taper * d) ** 2
-    near = np.where(np.abs(near) < 1e-6, 1e-6, near)
-    magnitude = (1 - taper / 2) * np.sinc((1 - taper / 2) * d) * np.cos(np.pi * taper * d / 2)
-    shape: NDArray[np.complex128] = magnitude / near * np.exp(-1j * np.pi * d)
+    is_pole = np.abs(near) < POLE
+    # cos(pi x / 2) / (1 - x^2) goes to pi / 4 as x goes to 1.
+    lobe = np.cos(np.pi * taper * d / 2) / np.where(is_pole, 1.0, near)
+    lobe = np.where(is_pole, np.pi / 4, lobe)
+    magnitude = (1 - taper / 2) * np.sinc((1 - taper / 2) * d) * lobe
+    shape: NDArray[np.complex128] = magnitude * np.exp(-1j * np.pi * d)
     return shape
 
 
