@@ -38,7 +38,7 @@ def test_the_shape_of_a_line_is_that_of_the_faded_tone(taper: float, place: floa
     n = 16_384
     tone = np.exp(2j * np.pi * (500 + place) * np.arange(n) / n)
     lines = fft.fft(tone * windows.tukey(n, taper, sym=False))[480:521] / n
-    shape = tapered_line(np.arange(480, 521) - 500 - place, taper)
+    shape = tapered_line(np.arange(480.0, 521.0) - 500 - place, taper)
     # One sample of the window's edge among n.
     np.testing.assert_allclose(np.abs(shape), np.abs(lines), atol=3 / n)
     middle = tapered_line(np.zeros(1), taper)[0]
