@@ -26,7 +26,7 @@ def test_random_bearings_have_no_blind_spot() -> None:
 
 def test_forty_healthy_recordings_raise_no_alarm() -> None:
     """At a rate of 0.001, 3 or more of 40 come up in 1 of 100 000 campaigns."""
-    figures = false_alarms(trials=40, workers=1, turns=300.0)
+    figures = false_alarms(trials=40, workers=1, turns=200.0)
     pooled = figures["rates"]["pooled"]
     assert pooled["hold"]["trials"] == 40
     assert pooled["hold"]["count"] == 0
@@ -40,7 +40,11 @@ def test_a_seed_makes_the_same_trial() -> None:
 
 def test_outer_ring_under_a_turning_load_is_named_rightly() -> None:
     figures = kinematics.kinematics(
-        trials=6, workers=1, n_machines=1, cells=(kinematics.cell_of("rotating:outer-ring"),)
+        trials=6,
+        workers=1,
+        n_machines=1,
+        turns=250.0,
+        cells=(kinematics.cell_of("rotating:outer-ring"),),
     )
     cell = figures["cells"]["rotating:outer-ring"]
     assert cell["right"]["count"] == 6
@@ -48,7 +52,7 @@ def test_outer_ring_under_a_turning_load_is_named_rightly() -> None:
 
 
 def test_a_clear_defect_without_disturbance_is_found() -> None:
-    task = disturbances.Task(kind="nothing", machine=0, impact_m_s2=4.0, seed=3, turns=400.0)
+    task = disturbances.Task(kind="nothing", machine=0, impact_m_s2=4.0, seed=3, turns=250.0)
     assert disturbances.disturbed(task).answer == "found"
 
 
@@ -72,7 +76,7 @@ def test_a_strike_60_db_below_the_working_motion_is_found() -> None:
 
 
 def test_a_wandering_speed_does_not_hide_a_spall() -> None:
-    result = paired_evidence.speed_pair(("exciter", 3, 400.0))
+    result = paired_evidence.speed_pair(("exciter", 3, 250.0))
     assert result.not_judged == ""
     assert result.found == (True, True)
 
