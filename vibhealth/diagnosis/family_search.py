@@ -70,7 +70,7 @@ CHANCE_PER_SIDE_BAND = 0.35
 
 # A cage that strikes in pulses has lines everywhere, and a comb of many side bands gathers more of
 # them than its own of three: it goes first if it has this share of the leading evidence.
-PULSE_EVIDENCE = 0.2
+PULSE_EVIDENCE = 0.1
 PULSE_LEAST_EVIDENCE = 30.0
 
 
@@ -182,7 +182,8 @@ class _Bank:
 
     def widths(self) -> tuple[int, ...]:
         """Widths that stay well inside the slip window of the slowest family."""
-        slowest = min(comb.strike_order for comb in self.combs if comb.strike_order > 1.5)
+        fast = [comb.strike_order for comb in self.combs if comb.strike_order > 1.5]
+        slowest = min(fast, default=1.5)
         return tuple(
             width for width in WIDTHS if width == 1 or width * self.spacing <= 0.01 * slowest
         )
