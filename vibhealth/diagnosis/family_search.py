@@ -69,8 +69,10 @@ CHANCE_PER_SIDE_BAND = 0.35
 
 
 # A cage that strikes in pulses has lines everywhere, and a comb of many side bands gathers more of
-# them than its own of three: it goes first if it has this share of the leading evidence.
-PULSE_EVIDENCE = 0.1
+# them than its own of three: it goes first if it has this share of the leading evidence. A ring's
+# own lines are harmonics of the cage too (BPFO = Z FTF), so a leading ring must be nearer.
+PULSE_EVIDENCE = 0.15
+PULSE_EVIDENCE_BESIDE_RING = 0.35
 PULSE_LEAST_EVIDENCE = 30.0
 
 
@@ -291,7 +293,9 @@ def _strongest(
     pulses = [place for place in places if _is_pulse_train(bank, scans, place)]
     leader = max(places, key=evidence)
     first = max(pulses, key=evidence, default=leader)
-    if evidence(first) >= PULSE_EVIDENCE * evidence(leader) and first is not leader:
+    rings = {Element.OUTER_RING, Element.INNER_RING}
+    share = PULSE_EVIDENCE_BESIDE_RING if leader.comb.element in rings else PULSE_EVIDENCE
+    if evidence(first) >= share * evidence(leader) and first is not leader:
         return first
     leader = max(
         (place for place in places if abs(order(place) / order(leader) - 1) <= SAME_ORDER),
