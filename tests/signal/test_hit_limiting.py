@@ -47,6 +47,18 @@ def test_noise_is_limited_as_seldom_as_the_law_says() -> None:
     assert low / N_SAMPLES < lost < 4 * high / N_SAMPLES
 
 
+def test_share_of_limited_samples_follows_the_law() -> None:
+    record = spectrum(noise())
+    free, limited = (
+        fft.irfft(limit_hits(record, lowest_hz=0.0, limit_over_median=m).lines, n=record.n_samples)
+        for m in (1e9, LIMIT_OVER_MEDIAN_SQUARE)
+    )
+    # The mean, set to zero again, moves every sample by far less than this.
+    touched = np.abs(free - limited) > 1e-3 * free.std()
+    low, high = stats.binom.interval(0.9999, N_SAMPLES // 2, 2.0**-LIMIT_OVER_MEDIAN_SQUARE)
+    assert 2 * low < np.count_nonzero(touched) < 2 * high
+
+
 def test_gain_changes_nothing_and_the_range_below_is_empty() -> None:
     plain, loud = (limit_hits(spectrum(gain * noise()), lowest_hz=300.0) for gain in (1.0, 41.0))
     np.testing.assert_allclose(loud.lines, plain.lines, rtol=1e-9, atol=1e-9)

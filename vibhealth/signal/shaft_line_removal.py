@@ -93,14 +93,19 @@ def remove_shaft_lines(
         If a value is outside its range.
     """
     check_positive(shaft_frequency_hz, name="shaft_frequency_hz")
-    if lowest_hz < 0:
+    if not lowest_hz >= 0:
         msg = f"lowest_hz must be 0 or more, got {lowest_hz:g}"
+        raise InputError(msg)
+    if not 0 <= taper <= 1:
+        msg = f"taper must lie in [0, 1], got {taper}"
         raise InputError(msg)
     lines = spectrum.lines.copy()
     places = _standing_out(lines, spectrum, shaft_frequency_hz, lowest_hz)
     for place, least in places:
         if abs(lines[place]) > least:
             _subtract(lines, place, taper)
+    below = int(np.ceil(lowest_hz / spectrum.line_spacing_hz))
+    lines[:below] = spectrum.lines[:below]
     return RecordSpectrum(
         lines=lines, n_samples=spectrum.n_samples, sampling_rate_hz=spectrum.sampling_rate_hz
     )
@@ -119,7 +124,7 @@ def _standing_out(
     spacing = spectrum.line_spacing_hz
     first = max(1, int(np.ceil(lowest_hz / shaft_frequency_hz)))
     found = []
-    for order in range(first, int(spectrum.nyquist_hz / shaft_frequency_hz)):
+    for order in range(first, int(spectrum.nyquist_hz / shaft_frequency_hz) + 1):
         middle = order * shaft_frequency_hz / spacing
         reach = SEARCH_LINES + SEARCH_SHARE * middle
         low, high = max(FIT_LINES, round(middle - reach)), round(middle + reach) + 1
