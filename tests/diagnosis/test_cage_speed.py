@@ -135,6 +135,34 @@ def test_the_other_ring_is_expected_at_what_is_left_of_the_count() -> None:
     assert expected_order(item, comb_of(item, Element.INNER_RING), []) is None
 
 
+@pytest.mark.parametrize("load_case", [LoadCase.STATIONARY, LoadCase.ROTATING])
+@pytest.mark.parametrize("ring", list(Ring))
+def test_the_cage_is_expected_where_a_ring_puts_it(load_case: LoadCase, ring: Ring) -> None:
+    """At the cage's order, or at one minus it where the load turns against the cage."""
+    item = bearing(load_case, ring)
+    cage = defect_orders(item).cage * 1.008
+    comb = comb_of(item, Element.CAGE)
+    outer = found(item, Element.OUTER_RING, orders_at_cage(item, cage).outer_ring)
+    expected = expected_order(item, comb, [outer])
+    assert expected is not None
+    is_against = abs(comb.strike_order - abs(1 - defect_orders(item).cage)) < 1e-9
+    assert expected[0] == pytest.approx(1 - cage if is_against else cage, rel=1e-9)
+
+
+def test_the_sharpest_reading_counts_most() -> None:
+    """A ring's line one line wide against a cage's 41 wide that is 0.5 % off."""
+    item = bearing(LoadCase.STATIONARY)
+    cage = defect_orders(item).cage
+    sharp = found(item, Element.OUTER_RING, orders_at_cage(item, cage).outer_ring)
+    broad = found(item, Element.CAGE, 1.005 * cage, width=41)
+    for families in ([sharp, broad], [broad, sharp]):
+        expected = expected_order(item, comb_of(item, Element.INNER_RING), families)
+        assert expected is not None
+        assert expected[0] == pytest.approx(orders_at_cage(item, cage).inner_ring, rel=1e-9)
+        (speed,) = cage_speeds([item], families, [finding(family) for family in families])
+        assert speed.order == pytest.approx(cage, rel=1e-5)
+
+
 @pytest.mark.parametrize(("apart", "rejected"), [(0.001, False), (0.012, True)])
 def test_of_two_that_need_different_cages_the_surer_stays(apart: float, rejected: bool) -> None:
     item = bearing()

@@ -86,6 +86,14 @@ def test_neighbours_that_share_lines_are_one_cluster() -> None:
     )
 
 
+def test_tail_holds_the_clusters_wanted_or_the_largest_share() -> None:
+    """Enough decoys: some sixty clusters; few: three of a hundred, to one value."""
+    many = law_of(exponential(7))
+    assert decoys.WANTED_CLUSTERS <= many.peaks.size <= 1.3 * decoys.WANTED_CLUSTERS + 1
+    few = law_of(exponential(7, size=400))
+    assert few.peaks.size == pytest.approx(0.03 * 400, abs=1)
+
+
 def test_only_decoys_count() -> None:
     values = exponential(5)
     spoiled = values.copy()

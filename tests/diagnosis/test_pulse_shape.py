@@ -55,7 +55,9 @@ def envelope(lines: dict[float, float]) -> EnvelopeOrders:
 @pytest.mark.parametrize("half_width_deg", [60.0, 90.0, 120.0, 180.0])
 def test_a_load_zone_has_no_high_harmonics_and_a_short_pulse_has(half_width_deg: float) -> None:
     power = load_over_zone(half_width_deg)
-    assert power[5:11].mean() / power[1:4].mean() < SHARP / 2
+    assert power[5:11].mean() / power[1:4].mean() < 0.01
+    short = np.abs(np.fft.rfft(np.eye(1, 8192)[0])) ** 2
+    assert short[5:11].mean() / short[1:4].mean() == pytest.approx(1.0)
 
 
 def test_flat_harmonics_are_pulses_and_dying_ones_are_not() -> None:
@@ -80,6 +82,18 @@ def test_lines_of_the_cage_and_of_its_mirror() -> None:
         for first in (CAGE, 1 - CAGE):
             assert is_cage_line(CAGE, number * first, order_spacing=SPACING, width=1)
     assert not is_cage_line(CAGE, 4 * CAGE + 0.06, order_spacing=SPACING, width=1)
+    # However wide the lines, what lies between two multiples of both is none:
+    # 2.5 * 0.4137 = 1.764 * 0.5863.
+    assert not is_cage_line(CAGE, 2.5 * CAGE, order_spacing=SPACING, width=4000)
+
+
+def test_weak_high_harmonics_are_no_pulse_though_they_stand_out() -> None:
+    """High over low power of 0.09, all ten lines far above the noise."""
+    lines = {n * CAGE: 0.4 if n < 4 else 0.12 for n in range(1, 11)}
+    shape = pulse_shape(envelope(lines), CAGE, 1)
+    assert shape.n_out == shape.n_high == 6
+    assert shape.sharpness == pytest.approx(0.09, abs=0.01)
+    assert not shape.is_sharp
 
 
 @pytest.mark.parametrize("half_width_deg", [60.0, 90.0, 120.0])

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vibhealth._check import check_samples
 from vibhealth.card import Limits, MachineCard
 from vibhealth.diagnosis.levels import level_descriptors
 from vibhealth.diagnosis.motion import motion_of
@@ -22,6 +23,8 @@ from vibhealth.model import (
 from vibhealth.units import rpm_to_hz
 
 __all__ = ["FirstLook", "first_look"]
+
+FEWEST_SAMPLES = 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +74,7 @@ def first_look(
         If the recording has too few samples.
     """
     band_hz = card.analysis.bearing_band_hz if card is not None else None
+    check_samples(recording.samples, name=f"samples of {recording.path}", minimum=FEWEST_SAMPLES)
     is_silent = float(np.ptp(recording.samples)) == 0.0
     say("speed")
     track = _silent_track() if is_silent else _track(recording, card, given_speed_rpm)
