@@ -178,12 +178,6 @@ def _bearing(
     steady = _steady(recording, look.track, is_exciter=card.exciter is not None)
     if isinstance(steady, str):
         return FamilyReport.without(steady), (), None
-    family_limits = FamilyLimits(
-        depth_watch=limits.value("depth_watch"),
-        depth_present=limits.value("depth_present"),
-        depth_hold=limits.value("depth_hold"),
-        false_alarm_probability=limits.value("family_false_alarm_probability"),
-    )
     try:
         report = find_families(
             steady.samples,
@@ -191,13 +185,22 @@ def _bearing(
             shaft_frequency_hz=steady.shaft_hz,
             bearings=bearings_heard(card, recording),
             slip_percent=card.analysis.slip_percent,
-            limits=family_limits,
+            limits=_family_limits(limits),
             is_calibrated=recording.is_calibrated,
             usable_hz=recording.sensor_usable_hz,
         )
     except VibhealthError as error:
         return FamilyReport.without(str(error)), (), None
     return report, _sensitivity(report, card, limits, steady, recording), steady
+
+
+def _family_limits(limits: Limits) -> FamilyLimits:
+    return FamilyLimits(
+        depth_watch=limits.value("depth_watch"),
+        depth_present=limits.value("depth_present"),
+        depth_hold=limits.value("depth_hold"),
+        false_alarm_probability=limits.value("family_false_alarm_probability"),
+    )
 
 
 def bearings_heard(card: MachineCard, recording: Recording) -> tuple[RollingBearing, ...]:
@@ -242,12 +245,7 @@ def _sensitivity(
         bearing_band_hz=band,
         shaft_frequency_hz=steady.shaft_hz,
         slip_percent=card.analysis.slip_percent,
-        limits=FamilyLimits(
-            depth_watch=limits.value("depth_watch"),
-            depth_present=limits.value("depth_present"),
-            depth_hold=limits.value("depth_hold"),
-            false_alarm_probability=limits.value("family_false_alarm_probability"),
-        ),
+        limits=_family_limits(limits),
         is_calibrated=recording.is_calibrated,
     )
 

@@ -21,6 +21,8 @@ __all__ = [
     "comb_lines",
     "evidence_arrays",
     "harmonic_widths",
+    "measured_shaft_lines",
+    "searched_widths",
     "shaft_lines",
     "shaft_skirt",
 ]
@@ -102,6 +104,20 @@ def harmonic_widths(width_lines: int) -> tuple[int, ...]:
     return tuple(1 if width_lines == 1 else (width_lines * h) | 1 for h in HARMONICS)
 
 
+def searched_widths(combs: Sequence[Comb], order_spacing: float) -> tuple[int, ...]:
+    """Widths that stay well inside the slip window of the slowest family but the cage's.
+
+    Parameters
+    ----------
+    combs : sequence of Comb
+        All that are searched.
+    order_spacing : float
+        Distance of two lines in orders.
+    """
+    slowest = min((c.strike_order for c in combs if c.strike_order > 1.5), default=1.5)
+    return tuple(width for width in WIDTHS if width == 1 or width * order_spacing <= 0.01 * slowest)
+
+
 def shaft_skirt(envelopes: Sequence[EnvelopeOrders], *, offset: float) -> float:
     """Lines beside the shaft's own that are raised on average, as a half width in lines.
 
@@ -166,6 +182,26 @@ def shaft_lines(
         distance = np.abs(order - offset - np.rint(order - offset))
         near |= distance <= width * order_spacing + SHAFT_LINE_SHARE * order
     return near
+
+
+def measured_shaft_lines(
+    envelopes: Sequence[EnvelopeOrders], order: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Lines that belong to the shaft in a bank, as wide as they are raised there.
+
+    Parameters
+    ----------
+    envelopes : sequence of EnvelopeOrders
+        Bank with one order spacing.
+    order : ndarray
+        Orders of the lines that are asked for.
+    """
+    return shaft_lines(
+        order,
+        envelopes[0].order_spacing,
+        whole_half_width=shaft_skirt(envelopes, offset=0.0),
+        half_half_width=shaft_skirt(envelopes, offset=0.5),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,10 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["explained_lines"]
+from vibhealth.diagnosis.comb import Comb
+from vibhealth.model import Element
+
+__all__ = ["explained_lines", "family_lines"]
 
 # Explained lines: so many harmonics, with all their shaft combinations, while less than this
 # share of all lines is masked.
@@ -63,3 +66,37 @@ def explained_lines(  # noqa: PLR0913 (what a family brings along)
             break
         masked = more
     return masked
+
+
+def family_lines(
+    order: NDArray[np.float64],
+    comb: Comb,
+    found_order: float,
+    *,
+    order_spacing: float,
+    width_lines: int,
+) -> NDArray[np.bool_]:
+    """Lines explained by a comb found at an order, with what its element brings along.
+
+    Parameters
+    ----------
+    order : ndarray
+        Orders of the lines.
+    comb : Comb
+        Its side bands count; a cage shows at one minus its order too.
+    found_order : float
+        First centre line as found.
+    order_spacing : float
+        Distance of two lines.
+    width_lines : int
+        Lines over which the first centre line is spread.
+    """
+    is_mirrored = comb.element is Element.CAGE and found_order < 1.0
+    return explained_lines(
+        order,
+        found_order,
+        order_spacing=order_spacing,
+        width_lines=width_lines,
+        side_bands=[band.spacing_order for band in comb.spacings],
+        mirrors=(1.0 - found_order,) if is_mirrored else (),
+    )

@@ -25,7 +25,7 @@ from vibhealth.diagnosis.envelope_bank import (
     SMALLEST_FLOOR_LINES,
     EnvelopeOrders,
 )
-from vibhealth.diagnosis.family_search import STEPS_PER_LINE
+from vibhealth.diagnosis.family_bank import STEPS_PER_LINE
 from vibhealth.diagnosis.family_sizing import EVIDENCE_SHARE
 from vibhealth.diagnosis.seeding_bed import Lines, SeedBed
 from vibhealth.diagnosis.sizes import modulation_depth

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from vibhealth.diagnosis.comb import WIDTHS, Comb, shaft_lines
-from vibhealth.diagnosis.explained import explained_lines
+from vibhealth.diagnosis.comb import Comb, measured_shaft_lines, searched_widths
+from vibhealth.diagnosis.explained import family_lines
 from vibhealth.diagnosis.families import FamilyReport
 from vibhealth.diagnosis.family_search import FoundFamily
 from vibhealth.diagnosis.family_sizing import FamilyLimits
@@ -59,6 +59,7 @@ class _Search:
     half_slip: float
     widths: tuple[int, ...]
     order: NDArray[np.float64]
+    shaft: NDArray[np.bool_]
 
     @property
     def spacing(self) -> float:
@@ -153,14 +154,16 @@ def _search(
 ) -> _Search:
     spacing = report.envelopes[0].order_spacing
     n_lines = max(envelope.depth_power.size for envelope in report.envelopes)
+    order = np.arange(n_lines, dtype=np.float64) * spacing
     return _Search(
         report=report,
         limits=limits,
         shaft_frequency_hz=shaft_frequency_hz,
         n_families=len(combs),
         half_slip=min(SLIP, SLIP_SHARE * 0.01 * slip_percent),
-        widths=_widths(combs, spacing),
-        order=np.arange(n_lines, dtype=np.float64) * spacing,
+        widths=searched_widths(combs, spacing),
+        order=order,
+        shaft=measured_shaft_lines(report.envelopes, order),
     )
 
 
@@ -181,12 +184,6 @@ def _beds(report: FamilyReport, bearing_band_hz: tuple[float, float]) -> list[Se
     return [bed for bed in beds if bed is not None]
 
 
-def _widths(combs: Sequence[Comb], spacing: float) -> tuple[int, ...]:
-    """Widths that the search tries (those well inside the slip window of the slowest family)."""
-    slowest = min(comb.strike_order for comb in combs if comb.strike_order > 1.5)
-    return tuple(width for width in WIDTHS if width == 1 or width * spacing <= 0.01 * slowest)
-
-
 def _family(search: _Search, comb: Comb, beds: Sequence[SeedBed]) -> Seeded | str:
     """What is seeded for a comb, or why nothing can be."""
     own = next((f for f in search.report.found if f.comb.key == comb.key), None)
@@ -195,15 +192,15 @@ def _family(search: _Search, comb: Comb, beds: Sequence[SeedBed]) -> Seeded | st
     evidence = own.null_evidence(search.log_probability())
     if not math.isfinite(evidence):
         return "chance could not be measured: too few orders without a bearing or shaft line"
-    masked = shaft_lines(search.order, search.spacing)
+    masked = search.shaft.copy()
     for other in search.report.found:
         if other.comb.key != comb.key and search.is_significant(other):
-            masked |= explained_lines(
+            masked |= family_lines(
                 search.order,
+                other.comb,
                 other.order,
                 order_spacing=search.spacing,
                 width_lines=other.width_lines,
-                side_bands=[band.spacing_order for band in other.comb.spacings],
             )
     places = PLACES if search.is_significant(own) else (0.0,)
     candidates = [
