@@ -89,15 +89,20 @@ def result_of(row: Row, analysis: RecordingAnalysis, seconds: float) -> Result:
     return result
 
 
-def results(folder: Path, rows: Iterable[Row] | None = None) -> Iterator[Result]:
-    """Results of all rows (default: the whole manifest), one at a time."""
-    for row in manifest(folder) if rows is None else rows:
-        recording = recording_of(folder, row)
-        start, start_cpu = time.perf_counter(), time.process_time()
-        analysis = analyze_recording(recording, card=card_of(row))
-        cpu_seconds = time.process_time() - start_cpu
-        result = result_of(row, analysis, time.perf_counter() - start)
-        yield result | {"cpu_seconds": round(cpu_seconds, 2)}
+def result_in(task: tuple[Path, Row]) -> Result:
+    """Result of one row of the manifest in a folder."""
+    folder, row = task
+    recording = recording_of(folder, row)
+    start, start_cpu = time.perf_counter(), time.process_time()
+    analysis = analyze_recording(recording, card=card_of(row))
+    cpu_seconds = time.process_time() - start_cpu
+    result = result_of(row, analysis, time.perf_counter() - start)
+    return result | {"cpu_seconds": round(cpu_seconds, 2)}
+
+
+def results(folder: Path) -> Iterator[Result]:
+    """Results of the whole manifest, one at a time."""
+    return map(result_in, ((folder, row) for row in manifest(folder)))
 
 
 def summary(found: Iterable[Result]) -> dict[str, dict[str, int]]:

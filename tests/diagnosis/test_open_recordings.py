@@ -9,15 +9,17 @@ Processing 64-65 (2015) 100-131, table B2; Y is diagnosable, P partly, N not.
 """
 
 import os
-import runpy
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.benchmark import run_benchmark
+from tests.benchmark.open_recordings import card_of, healthy_pieces, manifest
+from tests.benchmark.workers import run_trials
+from vibhealth.diagnosis.analysis import analyze_recording
+
 FOLDER = os.environ.get("VIBHEALTH_DATA")
-SCRIPT = Path(__file__).parents[1] / "benchmark" / "run_benchmark.py"
 
 pytestmark = pytest.mark.skipif(
     FOLDER is None, reason="VIBHEALTH_DATA does not name the folder of open recordings"
@@ -27,23 +29,12 @@ Results = dict[str, dict[str, Any]]
 
 
 @pytest.fixture(scope="module")
-def benchmark() -> dict[str, Any]:
-    """The names of the benchmark's script."""
-    return runpy.run_path(str(SCRIPT))
-
-
-@pytest.fixture(scope="module")
-def results(benchmark: dict[str, Any]) -> Results:
+def results() -> Results:
     """One result per recording, by file: whole recordings, a few seconds each, two at a time."""
     folder = Path(FOLDER or "")
-
-    def result_of(row: dict[str, str]) -> dict[str, Any]:
-        return dict(next(benchmark["results"](folder, [row])))
-
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        return {
-            result["file"]: result for result in pool.map(result_of, benchmark["manifest"](folder))
-        }
+    tasks = [(folder, row) for row in manifest(folder)]
+    found = run_trials(run_benchmark.result_in, tasks, workers=2)
+    return {result["file"]: result for result in found}
 
 
 def seeded(results: Results, folder: str, grade: str = "") -> list[dict[str, Any]]:
@@ -99,13 +90,13 @@ def test_no_healthy_recording_is_held(results: Results) -> None:
         assert result["not_judged"] == ""
 
 
-def test_no_piece_of_a_healthy_recording_is_held(benchmark: dict[str, Any]) -> None:
+def test_no_piece_of_a_healthy_recording_is_held() -> None:
     """Pieces of 400 turns or more; a shorter recording is one piece."""
     pieces = [
-        (row, benchmark["analyze_recording"](piece, card=benchmark["card_of"](row)))
-        for row, piece in benchmark["healthy_pieces"](Path(FOLDER or ""))
+        (row, analyze_recording(piece, card=card_of(row)))
+        for row, piece in healthy_pieces(Path(FOLDER or ""))
     ]
-    counts = benchmark["false_alarms"](pieces)
+    counts = run_benchmark.false_alarms(pieces)
     assert {file: count["pieces"] for file, count in counts.items()} == {
         "cwru/97_de.wav": 1,
         "uestc/N_1000.wav": 2,
