@@ -30,7 +30,7 @@ from vibhealth.simulate import Defect, simulate
 
 __all__ = ["CELLS", "Cell", "Named", "cell_of", "kinematics", "summarize"]
 
-N_MACHINES = 4
+N_MACHINES = 20
 TWIN_SEED = 900_001
 SLIP_PERCENT = (0.2, 1.0)
 

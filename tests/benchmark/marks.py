@@ -17,7 +17,7 @@ __all__ = ["Marked", "marks", "summarize"]
 LOAD_CASES = ("rotating", "stationary")
 RINGS = (Element.OUTER_RING, Element.INNER_RING)
 PATTERNS = {False: "single-mark", True: "marks-at-every-element"}
-N_MACHINES = 4
+N_MACHINES = 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,18 +9,12 @@ turn, against the load or against its land, makes sharp pulses.
 from collections.abc import Sequence
 from dataclasses import replace
 
-from vibhealth.bearing import defect_orders
-from vibhealth.diagnosis.cage_speed import cage_reading
-from vibhealth.diagnosis.envelope_bank import EnvelopeOrders
 from vibhealth.diagnosis.family_search import FoundFamily
 from vibhealth.diagnosis.family_sizing import FamilyContext, deepest_reading, judged
-from vibhealth.diagnosis.pulse_shape import is_cage_line, pulse_shape
+from vibhealth.diagnosis.pulse_shape import pulse_shape
 from vibhealth.model import CriterionResult, Element, FamilyFinding
 
 __all__ = ["name_cage_or_element"]
-
-# Twice the spin this near (a share of it) to a multiple of the cage's line cannot be told from it.
-MEETING_SHARE = 0.004
 
 
 def name_cage_or_element(
@@ -78,20 +72,18 @@ def _pair(
 ) -> tuple[FamilyFinding, FamilyFinding]:
     """Cage and rolling element of one bearing, the cage family present."""
     _, envelope = deepest_reading(family)
-    shape = pulse_shape(envelope, family.order, family.width_lines)
-    is_harmonic = is_cage_line(
+    kinematic = element.order / (1 + element.slip_percent / 100)
+    shape = pulse_shape(
+        envelope,
         family.order,
-        element.order,
-        order_spacing=envelope.order_spacing,
-        width=family.width_lines,
+        family.width_lines,
+        spin_window=(kinematic * (1 - context.slip), kinematic * (1 + context.slip)),
     )
-    is_met = _meets_cage_line(context, cage, element, envelope, family)
-    is_stronger = cage.evidence > element.evidence
     is_shown = element.false_alarm_probability <= context.limits.false_alarm_probability
-    if is_shown and not (is_harmonic and shape.is_sharp and is_stronger):
+    if is_shown and not shape.is_sharp:
         # The rolling element has lines of its own.
         detail = "the cage-rate lines are those of the rolling element in the load zone"
-        others = (Element.CAGE.value,) if is_harmonic or is_met else ()
+        others = (Element.CAGE.value,) if shape.is_doubtful else ()
         larger = max(element, cage, key=lambda finding: finding.depth_whitened)
         return (
             replace(
@@ -115,14 +107,15 @@ def _pair(
         )
     if shape.is_sharp:
         detail = (
-            f"sharp pulses at the cage rate (high harmonics at {shape.sharpness:.2f} of the low)"
+            "sharp pulses at the cage rate (harmonics that a rolling element does not make at "
+            f"{shape.sharpness:.2f} of the low ones)"
         )
         quiet = replace(
             element, present=False, result=CriterionResult.PASS, detail="its lines are the cage's"
         )
-        if is_met:
-            detail += "; but twice the spin meets a multiple of the cage's line in this bearing"
-        both = (Element.ROLLING_ELEMENT.value,) if is_met else ()
+        if shape.is_doubtful:
+            detail += "; but its lines are not clearly apart from those of the rolling element"
+        both = (Element.ROLLING_ELEMENT.value,) if shape.is_doubtful else ()
         return replace(cage, detail=detail, ambiguous_with=both), quiet if is_shown else element
     joint = replace(
         element,
@@ -141,29 +134,4 @@ def _pair(
     return (
         replace(cage, present=False, detail=detail, ambiguous_with=("rolling-element",)),
         judged(joint, context.limits),
-    )
-
-
-def _meets_cage_line(
-    context: FamilyContext,
-    cage: FamilyFinding,
-    element: FamilyFinding,
-    envelope: EnvelopeOrders,
-    family: FoundFamily,
-) -> bool:
-    """Whether, at the found cage speed, pure rolling puts twice the spin on a line of the cage."""
-    bearing = next(b for b in context.bearings if b.name == cage.bearing)
-    reading = cage_reading(bearing, family)
-    if reading is None:
-        return False
-    kinematic = element.order / (1 + element.slip_percent / 100)
-    rolling = kinematic * reading.order / defect_orders(bearing).cage
-    return any(
-        is_cage_line(
-            family.order,
-            rolling * (1 + off),
-            order_spacing=envelope.order_spacing,
-            width=family.width_lines,
-        )
-        for off in (-MEETING_SHARE, -MEETING_SHARE / 2, 0.0, MEETING_SHARE / 2, MEETING_SHARE)
     )

@@ -23,7 +23,7 @@ CHANCE_PER_SIDE_BAND = 0.35
 # A cage that strikes in pulses has lines everywhere, and a comb of many side bands gathers more of
 # them than its own of three: it goes first if it has this share of the leading evidence. A ring's
 # own lines are harmonics of the cage too (BPFO = Z FTF), so a leading ring must be nearer.
-PULSE_EVIDENCE = 0.15
+PULSE_EVIDENCE = 0.08
 PULSE_EVIDENCE_BESIDE_RING = 0.35
 PULSE_LEAST_EVIDENCE = 30.0
 
@@ -47,7 +47,7 @@ def leading_place(bank: Bank, places: Sequence[Place]) -> Place:
         One of them.
     """
     leader = max(places, key=lambda place: place.evidence)
-    pulses = [place for place in places if _is_pulse_train(place)]
+    pulses = [place for place in places if _is_pulse_train(bank, place)]
     first = max(pulses, key=lambda place: place.evidence, default=leader)
     rings = {Element.OUTER_RING, Element.INNER_RING}
     share = PULSE_EVIDENCE_BESIDE_RING if leader.comb.element in rings else PULSE_EVIDENCE
@@ -75,11 +75,25 @@ def _handicap(bank: Bank, place: Place) -> float:
     return CHANCE_PER_SIDE_BAND * n_sides + 0.5 * (slip / USUAL_SLIP) ** 2
 
 
-def _is_pulse_train(place: Place) -> bool:
+def _is_pulse_train(bank: Bank, place: Place) -> bool:
     """Whether a cage comb belongs to short pulses: then every comb that meets its lines is its."""
     if place.comb.element is not Element.CAGE or place.evidence < PULSE_LEAST_EVIDENCE:
         return False
-    return pulse_shape(place.envelope, place.order, place.width_lines).is_sharp
+    spin = next(
+        (
+            comb.strike_order
+            for comb in bank.combs
+            if (comb.bearing, comb.element) == (place.comb.bearing, Element.ROLLING_ELEMENT)
+        ),
+        None,
+    )
+    shape = pulse_shape(
+        place.envelope,
+        place.order,
+        place.width_lines,
+        spin_window=None if spin is None else (spin * (1 - bank.slip), spin * (1 + bank.slip)),
+    )
+    return shape.is_sharp
 
 
 def _is_rival(place: Place, leader: Place) -> bool:
