@@ -44,9 +44,9 @@ def load_over_zone(half_width_deg: float) -> NDArray[np.float64]:
     return np.asarray(np.abs(np.fft.rfft(load**2)) ** 2)
 
 
-def envelope(lines: dict[float, float]) -> EnvelopeOrders:
+def envelope(lines: dict[float, float], seed: int = 6) -> EnvelopeOrders:
     """A spectrum with lines of given depth on exponential noise."""
-    power = np.random.default_rng(6).exponential(FLOOR, N_LINES)
+    power = np.random.default_rng(seed).exponential(FLOOR, N_LINES)
     for order, depth in lines.items():
         if (at := round(order / SPACING)) < N_LINES:
             power[at] += depth**2
@@ -190,6 +190,14 @@ def test_the_cage_order_is_placed_by_its_high_harmonics(off_lines: float) -> Non
     assert shape.order == pytest.approx(CAGE, abs=0.25 * SPACING)
     assert shape.is_sharp
     assert shape.n_out == shape.n_between
+
+
+def test_noise_between_the_groups_is_no_pulse() -> None:
+    """Low lines so weak that noise alone reaches an eighth of them between the groups."""
+    weak = {n * CAGE: 2 * FLOOR**0.5 for n in (1, 2, 3)}
+    shapes = [pulse_shape(envelope(weak, seed), CAGE, 1, window(15 * CAGE)) for seed in range(60)]
+    assert any(shape.sharpness > SHARP and shape.over_group > OVER_GROUP for shape in shapes)
+    assert not any(shape.is_sharp for shape in shapes)
 
 
 def test_too_few_lines_to_tell_are_no_pulse() -> None:
