@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy import fft, stats
+from scipy.signal import hilbert
 
 from vibhealth.errors import InputError
 from vibhealth.signal.envelope import band_envelope_spectrum, local_floor
@@ -99,6 +100,18 @@ def test_a_limited_record_holds_no_envelope_above_the_limit_by_much() -> None:
     limited = fft.irfft(limit_hits(record, lowest_hz=0.0).lines, n=record.n_samples)
     # Gaussian noise of this length alone reaches 5 standard deviations.
     assert np.abs(limited).max() < 6 * 1.4826 * np.median(np.abs(limited))
+
+
+@pytest.mark.parametrize("size", [30.0, 300.0, 3000.0])
+def test_a_hit_is_scaled_down_to_the_limit_however_hard_it_was(size: float) -> None:
+    """The squared envelope of a hit ends at 12 medians: its amplitude at the root of that."""
+    record = spectrum(noise() + ringing(np.array([20.0]), np.array([size])))
+    limited = fft.irfft(limit_hits(record, lowest_hz=0.0).lines, n=record.n_samples)
+    envelope = np.abs(hilbert(limited))
+    at = int(20.0 * RATE_HZ)
+    limit = np.sqrt(LIMIT_OVER_MEDIAN_SQUARE * np.median(envelope**2))
+    # A gain that changes from sample to sample moves the envelope of the product by a quarter.
+    assert 0.8 * limit < envelope[at : at + 20].max() < 1.35 * limit
 
 
 @pytest.mark.parametrize(
