@@ -128,18 +128,24 @@ def _masked(
     disturbances: tuple[Disturbance, ...],
     limits: Limits,
 ) -> str:
-    """What hides the bearing; nothing where a family of hold size is found all the same."""
+    """What hides the bearing; nothing where a family of hold size is found all the same.
+
+    An element in a blind spot of the bearing hides itself: recording again without the
+    disturbance would not show it.
+    """
     if report.not_judged or any(f.result is CriterionResult.HOLD for f in report.findings):
         return ""
+    blind = {(f.bearing, f.element) for f in report.findings if f.blind_spot}
+    rows = [row for row in sensitivity if (row.bearing, row.element) not in blind] or sensitivity
     reason = masking_reason(
         disturbances,
-        [row.detectable_depth for row in sensitivity],
+        [row.detectable_depth for row in rows],
         limits.value("detectable_depth_hold"),
     )
     limit = limits.optional_value("detectable_impact_hold_m_s2")
     if reason or limit is None:
         return reason
-    return masking_reason(disturbances, [row.detectable_impact_m_s2 for row in sensitivity], limit)
+    return masking_reason(disturbances, [row.detectable_impact_m_s2 for row in rows], limit)
 
 
 def _steady(recording: Recording, track: ShaftTrack, *, is_exciter: bool) -> _Steady | str:
