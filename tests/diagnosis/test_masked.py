@@ -44,7 +44,3 @@ def test_a_disturbance_that_hides_the_other_elements_masks() -> None:
         row.detectable_depth > LIMIT for row in analysis.sensitivity if row.element not in blind
     )
     assert analysis.masked.startswith("Masked: falling material")
-
-
-def test_without_a_disturbance_nothing_is_masked() -> None:
-    assert analyzed().masked == ""
