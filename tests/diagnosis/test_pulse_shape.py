@@ -200,6 +200,15 @@ def test_noise_between_the_groups_is_no_pulse() -> None:
     assert not any(shape.is_sharp for shape in shapes)
 
 
+@pytest.mark.parametrize("spin", [15 * CAGE, 2 * N_LINES * SPACING])
+def test_nothing_above_the_floor_and_nothing_inside_the_spectrum_is_no_pulse(spin: float) -> None:
+    quiet = envelope({})
+    quiet = replace(quiet, floor=np.full(N_LINES, quiet.depth_power.max()))
+    shape = pulse_shape(quiet, CAGE, 1, window(spin))
+    assert shape.n_out == 0
+    assert not shape.is_sharp
+
+
 def test_too_few_lines_to_tell_are_no_pulse() -> None:
     short = replace(
         envelope({n * CAGE: 0.3 for n in range(1, 4)}),

@@ -259,9 +259,9 @@ class _Spectrum:
             count += clear
         mean = total / np.maximum(count, 1)
         # The lines are summed: as long as they stay inside, the sum hardly changes.
-        plateau = np.flatnonzero(mean >= PLATEAU * mean.max())
-        at = int(plateau[plateau.size // 2])
-        return float(spins[at]), float(mean.max())
+        highest = float(mean.max())
+        plateau = np.flatnonzero(mean >= min(PLATEAU * highest, highest))
+        return float(spins[plateau[plateau.size // 2]]), highest
 
 
 def _summed(values: NDArray[np.float64]) -> NDArray[np.float64]:
