@@ -2,7 +2,9 @@
 
 Of every healthy recording (in pieces) the chain states per element the smallest depth and
 impact that it would have found. Fresh defects of exactly that size, and of half of it, are
-seeded into the same piece by a seeding of this folder's own, and searched.
+seeded into the same piece, at constant speed as the chain searches it, by a seeding of this
+folder's own, and searched. An element that the piece itself shows is left out: its size is
+stated beside its order.
 """
 
 import os
@@ -21,7 +23,8 @@ from tests.benchmark.open_recordings import Row, card_of, healthy_pieces
 from tests.benchmark.seeds import Bed, Train, amplitude_of_depth, strike_train, swing_order
 from tests.benchmark.workers import run_trials
 from vibhealth.bearing import defect_orders
-from vibhealth.diagnosis.analysis import analyze_recording
+from vibhealth.diagnosis.analysis import Steady, analyze_recording, steady_samples
+from vibhealth.diagnosis.first_look import first_look
 from vibhealth.model import Element, Recording, RecordingAnalysis
 
 __all__ = ["Seeding", "seeded_depth", "sizes_stated", "summarize"]
@@ -44,7 +47,6 @@ class Size:
     factor: float
     stated: float
     amplitude: float | None
-    shaft_hz: float
     ring_hz: float
 
 
@@ -57,6 +59,21 @@ class Seeding:
     found: bool
     significant: bool
     depth_read: float
+
+
+@lru_cache(maxsize=8)
+def steady_piece(index: int) -> Steady:
+    """A piece at constant speed, as the chain searches it."""
+    row, piece = _pieces()[index]
+    card = card_of(row)
+    look = first_look(
+        piece, card=card, limits=card.limits, given_speed_rpm=None, say=lambda _step: None
+    )
+    steady = steady_samples(piece, look.track, is_exciter=False)
+    if isinstance(steady, Steady):
+        return steady
+    msg = f"{row['file']} is not judged: {steady}"
+    raise RuntimeError(msg)
 
 
 @lru_cache(maxsize=1)
@@ -77,27 +94,31 @@ def sizes_stated(task: tuple[int, float]) -> list[Size]:
     row, piece = _pieces()[index]
     card = card_of(row)
     analysis = analyze_recording(piece, card=card)
-    shaft_hz = analysis.speed.shaft_frequency_hz
-    if shaft_hz is None or analysis.families_not_judged:
+    if analysis.families_not_judged:
         msg = f"{row['file']} is not judged: {analysis.families_not_judged}"
         raise RuntimeError(msg)
     low, high = card.analysis.bearing_band_hz
     high = min(high, 0.45 * piece.sampling_rate_hz)
-    bed = Bed(
-        samples=piece.samples,
-        rate_hz=piece.sampling_rate_hz,
-        shaft_hz=shaft_hz,
-        ring_hz=float(low * (high / low) ** ring_share),
-    )
+    bed = _bed(index, float(low * (high / low) ** ring_share))
     return _sizes(index, row, bed, analysis)
 
 
+def _bed(index: int, ring_hz: float) -> Bed:
+    steady = steady_piece(index)
+    return Bed(
+        samples=steady.samples, rate_hz=steady.rate_hz, shaft_hz=steady.shaft_hz, ring_hz=ring_hz
+    )
+
+
 def _sizes(index: int, row: Row, bed: Bed, analysis: RecordingAnalysis) -> list[Size]:
-    bearing = card_of(row).rolling_bearings()[0]
+    card = card_of(row)
+    bearing = card.rolling_bearings()[0]
+    limit = card.limits.value("family_false_alarm_probability")
+    shown = {f.element for f in analysis.families if f.false_alarm_probability <= limit}
     sizes = []
     for finding in analysis.sensitivity:
         order = defect_orders(bearing).strike_order(finding.element)
-        if order is None:
+        if order is None or finding.element in shown:
             continue
         train = Train(order=order, swing=swing_order(bearing, finding.element))
         stated: dict[Target, float | None] = {
@@ -121,7 +142,6 @@ def _sizes(index: int, row: Row, bed: Bed, analysis: RecordingAnalysis) -> list[
                         amplitude=amplitude
                         if target == "impact"
                         else amplitude_of_depth(bed, train, factor * value, rng),
-                        shaft_hz=bed.shaft_hz,
                         ring_hz=bed.ring_hz,
                     )
                 )
@@ -140,19 +160,13 @@ def seeded(task: tuple[Size, int]) -> Seeding:
         msg = "a size without order or amplitude cannot be seeded"
         raise ValueError(msg)
     slip = 0.01 * SLIP_SHARE * card.analysis.slip_percent * rng.uniform(-1, 1)
-    bed = Bed(
-        samples=piece.samples,
-        rate_hz=piece.sampling_rate_hz,
-        shaft_hz=size.shaft_hz,
-        ring_hz=size.ring_hz,
-    )
+    bed = _bed(size.piece, size.ring_hz)
     train = Train(order=order * (1 + slip), swing=swing_order(bearing, size.element))
-    samples = piece.samples + size.amplitude * strike_train(bed, train, rng)
     report = analyzed(
         card,
-        samples,
-        rate_hz=piece.sampling_rate_hz,
-        shaft_hz=size.shaft_hz,
+        bed.samples + size.amplitude * strike_train(bed, train, rng),
+        rate_hz=bed.rate_hz,
+        shaft_hz=bed.shaft_hz,
         is_calibrated=piece.is_calibrated,
     )
     own = next(f for f in report.findings if f.element is size.element)

@@ -187,7 +187,6 @@ def test_seedings_are_pooled_by_target_and_factor() -> None:
             factor=factor,
             stated=0.2,
             amplitude=1.0,
-            shaft_hz=20.0,
             ring_hz=3000.0,
         )
         return seeded_depth.Seeding(

@@ -26,7 +26,13 @@ from vibhealth.model import (
 )
 from vibhealth.signal import resample_to_angle
 
-__all__ = ["analyze_recording", "bearings_heard", "largest_present"]
+__all__ = [
+    "Steady",
+    "analyze_recording",
+    "bearings_heard",
+    "largest_present",
+    "steady_samples",
+]
 
 # Beyond this the record is resampled to equal shaft angles before any line is read.
 LARGEST_STEADY_VARIATION_PERCENT = 0.1
@@ -36,7 +42,7 @@ LARGEST_TRACKED_VARIATION_PERCENT = 20.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Steady:
+class Steady:
     """Samples at constant speed: as recorded, or resampled to equal angles."""
 
     samples: NDArray[np.float64]
@@ -148,15 +154,31 @@ def _masked(
     return masking_reason(disturbances, [row.detectable_impact_m_s2 for row in rows], limit)
 
 
-def _steady(recording: Recording, track: ShaftTrack, *, is_exciter: bool) -> _Steady | str:
-    """Samples at constant speed, or why there are none."""
+def steady_samples(recording: Recording, track: ShaftTrack, *, is_exciter: bool) -> Steady | str:
+    """Samples at constant speed, or why there are none.
+
+    Parameters
+    ----------
+    recording : Recording
+        At equal times.
+    track : ShaftTrack
+        Its speed, and its shaft angle where that varies.
+    is_exciter : bool
+        Whether the machine moves on purpose: then the card's speed alone will not do.
+
+    Returns
+    -------
+    Steady or str
+        The recording's own samples up to a variation of 0.1 %, beyond it samples at equal
+        shaft angles.
+    """
     shaft_hz, variation = track.speed.shaft_frequency_hz, track.speed.variation_percent
     if shaft_hz is None:
         return f"no shaft speed: {track.speed.detail}"
     if is_exciter and track.speed.source == "card":
         return f"the working motion shows no steady speed: {track.speed.detail}"
     if variation is None or variation <= LARGEST_STEADY_VARIATION_PERCENT:
-        return _Steady(
+        return Steady(
             samples=recording.samples, rate_hz=recording.sampling_rate_hz, shaft_hz=shaft_hz
         )
     if variation > LARGEST_TRACKED_VARIATION_PERCENT or track.phase_turns is None:
@@ -168,7 +190,7 @@ def _steady(recording: Recording, track: ShaftTrack, *, is_exciter: bool) -> _St
         shaft_phase_turns=track.phase_turns,
         samples_per_turn=per_turn,
     )
-    return _Steady(samples=angle.samples, rate_hz=per_turn * shaft_hz, shaft_hz=shaft_hz)
+    return Steady(samples=angle.samples, rate_hz=per_turn * shaft_hz, shaft_hz=shaft_hz)
 
 
 def _bearing(
@@ -176,12 +198,12 @@ def _bearing(
     card: MachineCard | None,
     limits: Limits,
     look: FirstLook,
-) -> tuple[FamilyReport, tuple[SensitivityFinding, ...], _Steady | None]:
+) -> tuple[FamilyReport, tuple[SensitivityFinding, ...], Steady | None]:
     if look.is_silent:
         return FamilyReport.without("the recording is constant"), (), None
     if card is None:
         return FamilyReport.without("no machine card: no bearing and no nominal speed"), (), None
-    steady = _steady(recording, look.track, is_exciter=card.exciter is not None)
+    steady = steady_samples(recording, look.track, is_exciter=card.exciter is not None)
     if isinstance(steady, str):
         return FamilyReport.without(steady), (), None
     try:
@@ -233,7 +255,7 @@ def _sensitivity(
     report: FamilyReport,
     card: MachineCard,
     limits: Limits,
-    steady: _Steady,
+    steady: Steady,
     recording: Recording,
 ) -> tuple[SensitivityFinding, ...]:
     """What would have been found in the card's bearing band, as far as it was recorded."""

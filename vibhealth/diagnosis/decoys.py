@@ -18,6 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import special
 
 __all__ = ["DecoyLaw"]
 
@@ -102,8 +103,15 @@ class DecoyLaw:
         log_tail = -self._weight * math.log1p((evidence - self.threshold) / self._excess)
         return _log_any(math.log(n_orders * per_order) + log_tail)
 
-    def evidence_at(self, log_probability: float, n_orders: int) -> float:
+    def evidence_at(
+        self, log_probability: float, n_orders: int, *, confidence: float | None = None
+    ) -> float:
         """Evidence that a window of ``n_orders`` reaches with this probability; inverse of the law.
+
+        With a ``confidence`` in (0, 1), the evidence that it hardly exceeds when the law is
+        measured anew, in a recording that differs by a defect: the excesses of ``n`` clusters
+        add up to a gamma variable, of whose mean that is the upper limit (``chi2 / 2 n`` with
+        ``2 n`` degrees of freedom: closed form). A law of few clusters moves much.
 
         Infinite without a usable law; at least the threshold.
         """
@@ -111,7 +119,13 @@ class DecoyLaw:
             return math.inf
         log_expected = math.log(-math.log1p(-math.exp(min(log_probability, -1e-12))))
         log_tail = log_expected - math.log(n_orders * self.peaks.size / self.n_decoys)
-        return self.threshold + self._excess * max(0.0, math.expm1(-log_tail / self._weight))
+        own = float(np.sum(self.peaks - self.threshold))
+        more = 0.0
+        if confidence is not None:
+            freedom = 2 * self.peaks.size
+            more = own * (float(special.chdtri(freedom, 1.0 - confidence)) / freedom - 1.0)
+        excess = self._excess + more
+        return self.threshold + excess * max(0.0, math.expm1(-log_tail / self._weight))
 
 
 def _cluster_peaks(

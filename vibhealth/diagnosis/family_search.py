@@ -57,9 +57,9 @@ class FoundFamily:
     null: DecoyLaw
     n_orders: int
 
-    def null_evidence(self, log_probability: float) -> float:
-        """Evidence at which the decoys reach a (corrected) log probability."""
-        return self.null.evidence_at(log_probability, self.n_orders)
+    def null_evidence(self, log_probability: float, *, confidence: float | None = None) -> float:
+        """Evidence at which the decoys reach a (corrected) log probability; see `DecoyLaw`."""
+        return self.null.evidence_at(log_probability, self.n_orders, confidence=confidence)
 
     @property
     def slip(self) -> float:

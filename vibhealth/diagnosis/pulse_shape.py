@@ -259,9 +259,9 @@ class _Spectrum:
             count += clear
         mean = total / np.maximum(count, 1)
         # The lines are summed: as long as they stay inside, the sum hardly changes.
-        highest = float(mean.max())
-        plateau = np.flatnonzero(mean >= min(PLATEAU * highest, highest))
-        return float(spins[plateau[plateau.size // 2]]), highest
+        largest = float(mean.max())
+        plateau = np.flatnonzero(mean >= min(PLATEAU * largest, largest))
+        return float(spins[plateau[plateau.size // 2]]), largest
 
 
 def _summed(values: NDArray[np.float64]) -> NDArray[np.float64]:

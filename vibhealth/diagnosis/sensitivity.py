@@ -189,7 +189,8 @@ def _family(search: _Search, comb: Comb, beds: Sequence[SeedBed]) -> Seeded | st
     own = next((f for f in search.report.found if f.comb.key == comb.key), None)
     if own is None:
         return "this element was not searched"
-    evidence = own.null_evidence(search.log_probability())
+    # With a defect in it chance is measured anew.
+    evidence = own.null_evidence(search.log_probability(), confidence=PROBABILITY)
     if not math.isfinite(evidence):
         return "chance could not be measured: too few orders without a bearing or shaft line"
     masked = search.shaft.copy()
