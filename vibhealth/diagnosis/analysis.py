@@ -143,9 +143,11 @@ def _masked(
         return ""
     blind = {(f.bearing, f.element) for f in report.findings if f.blind_spot}
     rows = [row for row in sensitivity if (row.bearing, row.element) not in blind] or sensitivity
+    # A defect is as deep as it is hard against the machine alone, not against what falls on it.
+    rise = max((item.background_rise for item in disturbances), default=1.0)
     reason = masking_reason(
         disturbances,
-        [row.detectable_depth for row in rows],
+        [rise * row.detectable_depth for row in rows],
         limits.value("detectable_depth_hold"),
     )
     limit = limits.optional_value("detectable_impact_hold_m_s2")

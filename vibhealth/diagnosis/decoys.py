@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-__all__ = ["DecoyLaw"]
+__all__ = ["PRIOR_MEAN_EXCESS", "DecoyLaw"]
 
 # The threshold is chosen so that this many clusters lie above it, or as many as this largest share
 # of all decoys makes.
@@ -82,6 +82,11 @@ class DecoyLaw:
         return self.n_decoys >= FEWEST_DECOYS and self.peaks.size > 0
 
     @property
+    def mean_excess(self) -> float:
+        """How far the clusters reach above the threshold on average; 0 without any."""
+        return float(np.mean(self.peaks - self.threshold)) if self.peaks.size else 0.0
+
+    @property
     def _weight(self) -> float:
         """Number of clusters that the tail rests on, the prior's included."""
         return float(self.peaks.size + PRIOR_CLUSTERS)
@@ -89,8 +94,7 @@ class DecoyLaw:
     @property
     def _excess(self) -> float:
         """Sum of the excesses that the tail rests on, the prior's included."""
-        own = float(np.sum(self.peaks - self.threshold))
-        return own + PRIOR_CLUSTERS * PRIOR_MEAN_EXCESS
+        return self.peaks.size * self.mean_excess + PRIOR_CLUSTERS * PRIOR_MEAN_EXCESS
 
     def log_probability(self, evidence: float, n_orders: int) -> float:
         """Log probability that a window of ``n_orders`` grid orders reaches the evidence.
@@ -119,7 +123,7 @@ class DecoyLaw:
             return math.inf
         log_expected = math.log(-math.log1p(-math.exp(min(log_probability, -1e-12))))
         log_tail = log_expected - math.log(n_orders * self.peaks.size / self.n_decoys)
-        own = float(np.sum(self.peaks - self.threshold))
+        own = self.peaks.size * self.mean_excess
         more = 0.0
         if confidence is not None:
             freedom = 2 * self.peaks.size

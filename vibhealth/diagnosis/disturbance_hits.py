@@ -20,6 +20,7 @@ from scipy import fft, optimize
 from vibhealth._check import check_band, check_positive
 from vibhealth.errors import InputError
 from vibhealth.signal import RecordSpectrum, analytic_band
+from vibhealth.signal.hit_limiting import LIMIT_OVER_MEDIAN_SQUARE
 
 __all__ = ["HardHits", "even_band", "hard_hits", "hit_level", "load_sweep"]
 
@@ -49,6 +50,10 @@ FALL = 0.1
 SHORTEST_RING_S = 0.001
 LONGEST_RING_S = 0.02
 LARGEST_HITS = 50
+# What follows a hit and stays below this many times what nine of ten of the largest leave after the
+# same time is its echo, or beats with it: resonances of a structure fade together, not evenly.
+ECHO_MARGIN = 3.0
+ECHO_QUANTILE = 0.9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +73,9 @@ class HardHits:
     ring_s : float
         Least time between two hits.
     duration_s : float
+    background_rise : float
+        Mean squared envelope, limited at twelve medians as the search does, over the noise's
+        mean without the hits; 1 for noise alone.
     """
 
     times_s: NDArray[np.float64]
@@ -76,6 +84,7 @@ class HardHits:
     busy_s: float
     ring_s: float
     duration_s: float
+    background_rise: float = 1.0
 
 
 def hit_level(
@@ -275,9 +284,12 @@ def hard_hits(
             ring_s=SHORTEST_RING_S,
             duration_s=duration_s,
         )
-    ring = round(_ring_s(over, exceeding, step_s) / step_s)
+    curves = _fading(over, exceeding, math.ceil(LONGEST_RING_S / step_s))
+    ring = round(_ring_s(curves, step_s) / step_s)
     starts = exceeding[np.append(True, np.diff(exceeding) > ring)]
     ends = exceeding[np.append(np.diff(exceeding) > ring, True)] + ring
+    is_own = _own_hits(over, starts, ends, curves)
+    starts, ends = starts[is_own], ends[np.append(is_own[1:], True)]
     ends = np.minimum(ends, np.append(starts[1:], envelope.size))
     sums = np.concatenate([[0.0], np.cumsum(envelope - noise)])
     return HardHits(
@@ -289,6 +301,9 @@ def hard_hits(
         busy_s=float(np.sum(ends - starts)) * step_s,
         ring_s=ring * step_s,
         duration_s=duration_s,
+        background_rise=max(
+            1.0, float(np.minimum(over, LIMIT_OVER_MEDIAN_SQUARE * np.median(over)).mean())
+        ),
     )
 
 
@@ -304,9 +319,10 @@ def _drift(envelope: NDArray[np.float64], n_steps: int) -> NDArray[np.float64]:
     return np.asarray(mean, dtype=np.float64)
 
 
-def _ring_s(over: NDArray[np.float64], exceeding: NDArray[np.int64], step_s: float) -> float:
-    """Time in which the largest hits fall to a tenth of their peak."""
-    longest = math.ceil(LONGEST_RING_S / step_s)
+def _fading(
+    over: NDArray[np.float64], exceeding: NDArray[np.int64], longest: int
+) -> NDArray[np.float64]:
+    """How the largest hits fade over ``longest`` values, each from 1, one row per hit."""
     left = over[exceeding].copy()
     curves = []
     for _ in range(LARGEST_HITS):
@@ -318,8 +334,41 @@ def _ring_s(over: NDArray[np.float64], exceeding: NDArray[np.int64], step_s: flo
         if curve.size == longest:
             curves.append(curve / curve[0])
         left[np.abs(exceeding - peak) < longest] = 0.0
-    if not curves:
+    return np.array(curves).reshape(-1, longest)
+
+
+def _ring_s(curves: NDArray[np.float64], step_s: float) -> float:
+    """Time in which the largest hits fall to a tenth of their peak."""
+    if not curves.size:
         return SHORTEST_RING_S
     fallen = np.flatnonzero(np.median(curves, axis=0) < FALL)
     ring_s = fallen[0] * step_s if fallen.size else LONGEST_RING_S
     return float(np.clip(ring_s, SHORTEST_RING_S, LONGEST_RING_S))
+
+
+def _own_hits(
+    over: NDArray[np.float64],
+    starts: NDArray[np.int64],
+    ends: NDArray[np.int64],
+    curves: NDArray[np.float64],
+) -> NDArray[np.bool_]:
+    """Which of the hits are no echo of a larger one before."""
+    is_own = np.ones(starts.shape, dtype=np.bool_)
+    if not curves.size:
+        return is_own
+    usual = np.median(curves, axis=0)
+    # What stays at the end of the curves is noise and other hits.
+    stays = float(np.median(usual[-(usual.size // 4) :]))
+    faded = np.flatnonzero(usual <= 2 * stays)
+    left = np.quantile(curves, ECHO_QUANTILE, axis=0)[: faded[0]] if faded.size else usual[:0]
+    left = ECHO_MARGIN * np.maximum.accumulate(left[::-1])[::-1]
+    tops = np.array([a + int(np.argmax(over[a:b])) for a, b in zip(starts, ends, strict=True)])
+    for number in range(1, starts.size):
+        before = number - 1
+        while before >= 0 and tops[number] - tops[before] < left.size:
+            echo = over[tops[before]] * left[tops[number] - tops[before]]
+            if over[tops[number]] <= echo:
+                is_own[number] = False
+                break
+            before -= 1
+    return is_own

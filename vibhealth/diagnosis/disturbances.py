@@ -209,6 +209,7 @@ def _joined(parts: Sequence[HardHits]) -> HardHits:
         busy_s=sum(part.busy_s for part in parts),
         ring_s=max(part.ring_s for part in parts),
         duration_s=duration_s,
+        background_rise=sum(part.background_rise * part.duration_s for part in parts) / duration_s,
     )
 
 
@@ -237,13 +238,14 @@ def _material(heard: _Heard, locked: LockedHits | None) -> Disturbance | None:
         if per_second >= 0.95
         else (f"{60 * per_second:.0f} hard hits per minute")
     )
-    return _disturbance(
+    told = _disturbance(
         "material-strikes",
         per_second,
         "1/s",
         f"{often}, at random: falling material; {100 * share:.0f} % of the band's energy "
         "is theirs.",
     )
+    return replace(told, background_rise=hits.background_rise)
 
 
 def _guard(heard: _Heard, locked: LockedHits | None) -> Disturbance | None:

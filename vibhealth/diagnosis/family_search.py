@@ -29,6 +29,9 @@ __all__ = ["FoundFamily", "search_families"]
 # Decoys closer than this share lines: three lines of the narrow combs.
 DECOY_RUN_STEPS = 3 * STEPS_PER_LINE
 
+# At most this share of all lines is masked where chance is measured beside several families.
+LARGEST_MASKED_FOR_NULL = 0.6
+
 # Of the logarithm of a bound that no decoys confirm this share counts: what strong families leave
 # behind falls up to half as fast as stationary noise (mean excess 1.2 to 2.5, simulated).
 UNMEASURED_SHARE = 0.5
@@ -114,25 +117,68 @@ def search_families(
             inside = bank.window(comb, centre, half)
             places.append(bank.place(comb, scans[comb.key], inside))
         place = leading_place(bank, places)
-        null_masked, null_scans = masked, scans
-        is_worth_a_null = _log_bound(bank, place) < np.log(significance / len(combs))
+        own_masked, own_scans = masked, scans
+        is_worth_a_null = _is_candidate(bank, place, significance)
         if is_worth_a_null:
             # Measured where its own lines are masked.
-            null_masked = masked | family_lines(
-                bank.order,
-                place.comb,
-                place.order,
-                order_spacing=bank.spacing,
-                width_lines=place.width_lines,
-            )
-            null_scans = bank.scan(remaining, null_masked)
-        family = _judge(bank, place, null_scans[place.comb.key], masked, null_masked)
-        if is_worth_a_null and np.exp(family.log_probability) * len(combs) < significance:
+            own_masked = masked | _lines(bank, place)
+            own_scans = bank.scan(remaining, own_masked)
+        family = _judge(bank, place, own_scans[place.comb.key], masked, own_masked)
+
+        def is_shown(family: FoundFamily) -> bool:
+            return bool(np.exp(family.log_probability) * len(combs) < significance)
+
+        if is_worth_a_null and not is_shown(family) and not explained:
+            # What a family that was explained leaves behind could pass for two others.
+            others = [p for p in places if p is not place and _is_candidate(bank, p, significance)]
+            family = _beside_others(bank, place, others, masked, is_shown) or family
+        if is_worth_a_null and is_shown(family):
             explained.append(family)
-            masked, scans = null_masked, null_scans
+            masked, scans = own_masked, own_scans
         found.append(family)
         remaining.remove(place.comb)
     return tuple(found)
+
+
+def _lines(bank: Bank, place: Place) -> NDArray[np.bool_]:
+    """What a comb at its place explains."""
+    return family_lines(
+        bank.order,
+        place.comb,
+        place.order,
+        order_spacing=bank.spacing,
+        width_lines=place.width_lines,
+    )
+
+
+def _is_candidate(bank: Bank, place: Place, significance: float) -> bool:
+    """Whether stationary noise would hardly reach this evidence, whatever the decoys say."""
+    return bool(_log_bound(bank, place) < np.log(significance / len(bank.combs)))
+
+
+def _beside_others(
+    bank: Bank,
+    place: Place,
+    others: Sequence[Place],
+    masked: NDArray[np.bool_],
+    is_shown: Callable[[FoundFamily], bool],
+) -> FoundFamily | None:
+    """The family judged where the lines of a second one are masked too; None where neither helps.
+
+    Two families at once are no chance to each other: each hides in what the other's lines add
+    to its decoys. Both must be shown then.
+    """
+    for other in sorted(others, key=lambda other: -other.evidence):
+        both = masked | _lines(bank, place) | _lines(bank, other)
+        if both.mean() > LARGEST_MASKED_FOR_NULL:
+            continue
+        scans = bank.scan([place.comb, other.comb], both)
+        family, second = (
+            _judge(bank, each, scans[each.comb.key], masked, both) for each in (place, other)
+        )
+        if is_shown(family) and is_shown(second):
+            return family
+    return None
 
 
 def _judge(

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vibhealth.diagnosis.comb import Comb, measured_shaft_lines, searched_widths
+from vibhealth.diagnosis.decoys import PRIOR_MEAN_EXCESS
 from vibhealth.diagnosis.explained import family_lines
 from vibhealth.diagnosis.families import FamilyReport
 from vibhealth.diagnosis.family_search import FoundFamily
@@ -42,6 +43,13 @@ N_RESONANCES = 3
 # one or two per cent), and the share of the searched slip that leaves room for a walk.
 SLIP = 0.01
 SLIP_SHARE = 0.8
+
+# Fewer clusters of decoys than this that reach so many times farther above their threshold than in
+# noise are lines of the machine that nothing on the card explains. Beside a defect they weigh
+# differently (seen: five times as much), and nothing can be promised (starting values, from one
+# open recording).
+FEW_CLUSTERS = 10
+LARGEST_MEAN_EXCESS = 20 * PRIOR_MEAN_EXCESS
 
 # Where the recording itself ticks at an element's order, seeds are put beside it: places tried,
 # as shares of the order.
@@ -193,6 +201,11 @@ def _family(search: _Search, comb: Comb, beds: Sequence[SeedBed]) -> Seeded | st
     evidence = own.null_evidence(search.log_probability(), confidence=PROBABILITY)
     if not math.isfinite(evidence):
         return "chance could not be measured: too few orders without a bearing or shaft line"
+    if own.null.peaks.size < FEW_CLUSTERS and own.null.mean_excess > LARGEST_MEAN_EXCESS:
+        return (
+            "a few strong lines of the machine that no element on the card explains decide what "
+            "chance is, and beside a defect they would weigh differently"
+        )
     masked = search.shaft.copy()
     for other in search.report.found:
         if other.comb.key != comb.key and search.is_significant(other):

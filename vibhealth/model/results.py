@@ -180,7 +180,11 @@ class CageSpeed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Disturbance:
-    """Something else in the recording that strikes or hums and may hide a bearing."""
+    """Something else in the recording that strikes or hums and may hide a bearing.
+
+    ``background_rise`` is how many times it lifts the mean power that a bearing must stand out
+    of, hard hits limited as in the search; a depth is as many times smaller.
+    """
 
     id: Literal["material-strikes", "strikes-at-1x", "lines-fixed-in-hz"]
     title: str
@@ -188,6 +192,7 @@ class Disturbance:
     unit: str
     detail: str
     advice: str = ""
+    background_rise: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
