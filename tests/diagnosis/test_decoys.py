@@ -111,3 +111,30 @@ def test_too_few_decoys_make_no_law() -> None:
         assert law.log_probability(1e6, N_ORDERS) == 0.0
         assert law.evidence_at(-3.0, N_ORDERS) == math.inf
     assert law_of(exponential(6, size=decoys.FEWEST_DECOYS)).is_usable
+
+
+@pytest.mark.parametrize("n_clusters", [3, 8, 40])
+def test_a_law_of_few_clusters_may_move_much_when_measured_anew(n_clusters: int) -> None:
+    """Upper limit of the mean of n exponential excesses: chi-squared with 2 n degrees, over 2 n."""
+    peaks = 10.0 + np.sort(np.random.default_rng(4).exponential(5.0, n_clusters))
+    law = DecoyLaw(peaks=peaks, threshold=10.0, n_decoys=3000)
+    usual, sure = (law.evidence_at(-9.0, N_ORDERS, confidence=share) for share in (None, 0.95))
+    own, prior = float(np.sum(peaks - 10.0)), decoys.PRIOR_CLUSTERS * decoys.PRIOR_MEAN_EXCESS
+    factor = stats.chi2.ppf(0.95, 2 * n_clusters) / (2 * n_clusters)
+    assert (sure - 10.0) / (usual - 10.0) == pytest.approx((own * factor + prior) / (own + prior))
+    # At even chances the median of the law: a little below its mean.
+    assert law.evidence_at(-9.0, N_ORDERS, confidence=0.5) < usual
+    assert law.mean_excess == pytest.approx(own / n_clusters)
+
+
+def test_laws_measured_anew_stay_below_as_often_as_stated() -> None:
+    """2000 fresh laws of five clusters about the same mean: 5 of 100 reach farther."""
+    rng = np.random.default_rng(5)
+    law = DecoyLaw(peaks=10.0 + 200.0 * np.arange(1.0, 6.0) / 3, threshold=10.0, n_decoys=3000)
+    sure = law.evidence_at(-9.0, N_ORDERS, confidence=0.95)
+    fresh = [
+        DecoyLaw(peaks=np.sort(peaks), threshold=10.0, n_decoys=3000).evidence_at(-9.0, N_ORDERS)
+        for peaks in 10.0 + rng.exponential(law.mean_excess, (2000, 5))
+    ]
+    low, high = stats.binom.interval(0.999, 2000, 0.05)
+    assert low <= np.count_nonzero(np.array(fresh) > sure) <= high

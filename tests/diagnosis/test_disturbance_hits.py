@@ -18,6 +18,7 @@ from vibhealth.diagnosis.disturbance_hits import (
 )
 from vibhealth.errors import InputError
 from vibhealth.signal import record_spectrum
+from vibhealth.signal.hit_limiting import LIMIT_OVER_MEDIAN_SQUARE
 
 RATE_HZ = 8192.0
 BAND_HZ = (1000.0, 3000.0)
@@ -145,3 +146,35 @@ def test_a_silent_band_is_refused() -> None:
     message = "band_hz (1000.0, 3000.0) must hold some signal, got silence"
     with pytest.raises(InputError, match=re.escape(message)):
         even_band(spectrum, BAND_HZ)
+
+
+@pytest.mark.parametrize("height", [20.0, 30.0])
+def test_a_hit_that_beats_as_it_fades_is_one_hit(height: float) -> None:
+    """Two resonances beat at 700 Hz: hard hits cross the level again and again as they fade."""
+    times = np.arange(0.5, 7.6, 0.37)
+    hits = heard(noise(6) + sum(strike(t, height) + strike(t, height, 2500.0) for t in times))
+    assert hits.times_s.size == times.size
+    np.testing.assert_allclose(hits.times_s, times, atol=2e-3)
+
+
+def test_a_later_hit_is_none_of_the_first_though_it_is_smaller() -> None:
+    """At 1800 Hz and a damping of 0.04, 15 ms leave exp(-2 * 0.04 * 1800 * 2 pi * 0.015) = 1e-6."""
+    times = np.arange(0.5, 7.6, 0.37)
+    samples = noise(7) + sum(strike(t, 100.0) + strike(t + 0.015, 30.0) for t in times)
+    assert heard(samples).times_s.size == 2 * times.size
+
+
+def test_the_background_rises_by_what_the_hits_leave_of_their_limit() -> None:
+    """A tenth of all values huge: 0.9 of noise and 0.1 at twelve medians of the mixture.
+
+    The median solves 0.9 (1 - exp(-m)) = 1/2, the quiet quantile 0.9 (1 - exp(-q)) = 1/4; the
+    noise is read as q / ln(4/3) of its mean (closed form).
+    """
+    rng = np.random.default_rng(8)
+    values = rng.exponential(1.0, 200_000)
+    values[rng.random(values.size) < 0.1] = 1e6
+    median, quiet = -math.log(1 - 0.5 / 0.9), -math.log(1 - 0.25 / 0.9)
+    expected = (0.9 + 0.1 * LIMIT_OVER_MEDIAN_SQUARE * median) / (quiet / math.log(4 / 3))
+    hits = hard_hits(values, bandwidth_hz=2000.0, duration_s=50.0, phase_turns=None)
+    assert hits.background_rise == pytest.approx(expected, rel=0.02)
+    assert heard(noise(9)).background_rise == pytest.approx(1.0, abs=0.05)

@@ -18,6 +18,7 @@ BLIND_RINGS = {
 LIMIT = 0.30  # detectable_depth_hold
 HUM = {"inverter_hz": 2400.0, "inverter_g": 0.05}
 HAIL = {"material_strikes_per_second": 20.0}
+DOWNPOUR = {"material_strikes_per_second": 100.0}
 
 
 def analyzed(**disturbance: Any) -> RecordingAnalysis:
@@ -43,4 +44,14 @@ def test_a_disturbance_that_hides_the_other_elements_masks() -> None:
     assert any(
         row.detectable_depth > LIMIT for row in analysis.sensitivity if row.element not in blind
     )
+    assert analysis.masked.startswith("Masked: falling material")
+
+
+def test_hits_that_are_the_background_mask_however_well_it_is_seen_against_them() -> None:
+    """Depths are small against a background that the hits make; on the machine alone they are not."""
+    analysis = analyzed(**DOWNPOUR)
+    (hits,) = analysis.disturbances
+    blind = {f.element for f in analysis.families if f.blind_spot}
+    seen = [r.detectable_depth for r in analysis.sensitivity if r.element not in blind]
+    assert max(seen) < LIMIT < hits.background_rise * max(seen)
     assert analysis.masked.startswith("Masked: falling material")

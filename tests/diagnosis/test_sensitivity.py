@@ -273,6 +273,21 @@ def test_a_chance_that_was_not_measured_leaves_no_size(report: FamilyReport) -> 
     )
 
 
+@pytest.mark.parametrize(
+    ("reach", "n_lines", "is_stated"), [(60, 4, False), (60, 20, True), (5, 4, True)]
+)
+def test_a_few_strong_lines_that_nothing_explains_leave_no_size(
+    report: FamilyReport, reach: float, n_lines: int, is_stated: bool
+) -> None:
+    """Noise alone reaches 1.4 beyond the threshold on average."""
+    own = next(f for f in report.found if f.comb.element is Element.OUTER_RING)
+    peaks = own.null.threshold + np.full(n_lines, float(reach))
+    strange = replace(own, null=replace(own.null, peaks=peaks))
+    finding = detectable(replace(report, found=(strange,)), OUTER)[0]
+    assert math.isfinite(finding.detectable_depth) == is_stated
+    assert ("no element on the card explains" in finding.method) != is_stated
+
+
 def test_an_element_that_was_not_searched_has_no_size(report: FamilyReport) -> None:
     found = tuple(f for f in report.found if f.comb.element is not Element.OUTER_RING)
     finding = detectable(replace(report, found=found), OUTER)[0]

@@ -24,7 +24,7 @@ from vibhealth.diagnosis.explained import family_lines
 from vibhealth.diagnosis.family_bank import STEPS_PER_LINE, Bank, Place, Scan
 from vibhealth.diagnosis.family_leader import leading_place
 
-__all__ = ["FoundFamily", "search_families"]
+__all__ = ["FoundFamily", "beside_others", "search_families"]
 
 # Decoys closer than this share lines: three lines of the narrow combs.
 DECOY_RUN_STEPS = 3 * STEPS_PER_LINE
@@ -131,7 +131,7 @@ def search_families(
         if is_worth_a_null and not is_shown(family) and not explained:
             # What a family that was explained leaves behind could pass for two others.
             others = [p for p in places if p is not place and _is_candidate(bank, p, significance)]
-            family = _beside_others(bank, place, others, masked, is_shown) or family
+            family = beside_others(bank, place, others, masked, is_shown) or family
         if is_worth_a_null and is_shown(family):
             explained.append(family)
             masked, scans = own_masked, own_scans
@@ -156,17 +156,35 @@ def _is_candidate(bank: Bank, place: Place, significance: float) -> bool:
     return bool(_log_bound(bank, place) < np.log(significance / len(bank.combs)))
 
 
-def _beside_others(
+def beside_others(
     bank: Bank,
     place: Place,
     others: Sequence[Place],
     masked: NDArray[np.bool_],
     is_shown: Callable[[FoundFamily], bool],
 ) -> FoundFamily | None:
-    """The family judged where the lines of a second one are masked too; None where neither helps.
+    """The family judged where the lines of a second one are masked too.
 
     Two families at once are no chance to each other: each hides in what the other's lines add
     to its decoys. Both must be shown then.
+
+    Parameters
+    ----------
+    bank : Bank
+        That was scanned.
+    place : Place
+        Of the family that is judged.
+    others : sequence of Place
+        What else may be a family; tried one by one, strongest first.
+    masked : ndarray of bool, shape (n_lines,)
+        Mask in force.
+    is_shown : callable
+        Whether a family is significant.
+
+    Returns
+    -------
+    FoundFamily or None
+        None where no second one makes both shown.
     """
     for other in sorted(others, key=lambda other: -other.evidence):
         both = masked | _lines(bank, place) | _lines(bank, other)
