@@ -9,26 +9,17 @@ from scipy.interpolate import CubicSpline
 from vibhealth.diagnosis.speed_comb import WIDEST_PERCENT, CombSpeed, comb_speeds
 from vibhealth.diagnosis.speed_field import SlowSignals, slow_signals
 from vibhealth.diagnosis.speed_follow import follow_comb
+from vibhealth.diagnosis.speed_line import dominant_line_hz, has_harmonics
 from vibhealth.errors import VibhealthError
 from vibhealth.model import Recording, Speed
 from vibhealth.signal import (
-    integrate_spectrum,
     phase_from_demodulation,
-    power_spectral_density,
     tachometer_phase,
 )
 from vibhealth.signal.shaft_phase import refine_phase
 from vibhealth.units import hz_to_rpm
 
 __all__ = ["ShaftTrack", "find_speed"]
-
-# Slowest and fastest 1x looked for on an exciter, as multiples of the nominal speed: a wrong
-# machine, a wrong unit of the sampling rate or a wrong drive setting should be seen as such.
-EXCITER_SEARCH = (0.3, 3.0)
-
-# Share of the velocity power in the search range that one line must hold to be taken as the
-# working motion (closed form for a lone 1x: 1; common practice, no source, for the limit).
-DOMINANT_SHARE = 0.5
 
 # The phase of 1x is read in a band of 2 f / 8: a window of 16 turns.
 DEMODULATION_TURNS = 8
@@ -50,8 +41,6 @@ VAGUE_PERCENT = 0.75
 
 # Error of the angle followed at either end, in turns (measured on simulated machines).
 FOLLOWED_ERROR_TURNS = 0.1
-
-TURNS_PER_SEGMENT = 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,7 +68,8 @@ def find_speed(
 
     In this order: the tachometer channel; the speed the user gives; the working
     motion itself where one line holds most of the low-frequency velocity (an
-    exciter), followed by phase demodulation; the comb of shaft harmonics in the
+    exciter), followed by phase demodulation; on any other machine such a line within the
+    tolerance, where its harmonics keep to its phase; the comb of shaft harmonics in the
     spectrum and in the envelope spectrum, up to 10 % off the card, followed by the
     phase of its harmonics where they stand out; the card's nominal speed, unconfirmed.
 
@@ -111,11 +101,12 @@ def find_speed(
     if given_hz is not None:
         return _given(recording, given_hz, is_exciter=is_exciter)
     if is_exciter and nominal_hz is not None:
-        line_hz = _dominant_line_hz(recording, nominal_hz)
+        line_hz = dominant_line_hz(recording, nominal_hz)
         if line_hz is not None:
             return _tracked(recording, line_hz, "recording", "from the working motion (1x)")
     if nominal_hz is not None:
-        return _from_comb(recording, nominal_hz, tolerance_percent)
+        by_line = _from_line(recording, nominal_hz, tolerance_percent)
+        return by_line or _from_comb(recording, nominal_hz, tolerance_percent)
     detail = "no tachometer, no nominal speed on the card and none given"
     return ShaftTrack(
         speed=Speed(shaft_frequency_hz=None, variation_percent=None, source="none", detail=detail)
@@ -192,7 +183,7 @@ def _untracked(shaft_hz: float, source: str, detail: str, doubt: str = "") -> Sh
 def _given(recording: Recording, given_hz: float, *, is_exciter: bool) -> ShaftTrack:
     """The given speed, confronted with what the recording shows."""
     detail = f"given as {hz_to_rpm(given_hz):.1f} r/min"
-    line_hz = _dominant_line_hz(recording, given_hz)
+    line_hz = dominant_line_hz(recording, given_hz)
     if line_hz is not None and (is_exciter or abs(line_hz / given_hz - 1) < NEAR_LINE):
         track = _tracked(recording, line_hz, "given", detail)
         found_hz = track.speed.shaft_frequency_hz or line_hz
@@ -227,42 +218,6 @@ def _contradicted(given_hz: float, found_hz: float, by: str, detail: str) -> Sha
         f"from the speed given, limit {100 * GIVEN_SHARE:g} %)"
     )
     return _untracked(given_hz, "given", f"{detail}, but {doubt}", doubt)
-
-
-def _velocity_power(
-    recording: Recording, turn_hz: float, top_hz: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Velocity power below ``top_hz``, lines a sixtieth of ``turn_hz`` apart at best."""
-    seconds = min(TURNS_PER_SEGMENT / turn_hz, recording.duration_s)
-    psd = power_spectral_density(
-        recording.samples - recording.samples.mean(),
-        recording.sampling_rate_hz,
-        segment_seconds=seconds,
-    )
-    amplitude = integrate_spectrum(
-        np.sqrt(psd.values), psd.frequency_hz, times=1, lower_cut_hz=0.25 * turn_hz
-    )
-    keep = psd.frequency_hz <= top_hz
-    return psd.frequency_hz[keep], np.abs(amplitude[keep]) ** 2
-
-
-def _line_share(power: NDArray[np.float64], at: int) -> float:
-    """Share of all power held by a line and its two neighbours on each side."""
-    total = float(power.sum())
-    return float(power[max(0, at - 2) : at + 3].sum()) / total if total > 0 else 0.0
-
-
-def _dominant_line_hz(recording: Recording, nominal_hz: float) -> float | None:
-    low, high = (multiple * nominal_hz for multiple in EXCITER_SEARCH)
-    if high >= recording.sampling_rate_hz / 4 or recording.duration_s * nominal_hz < 10:
-        return None
-    frequency_hz, power = _velocity_power(recording, nominal_hz, high)
-    power = np.where(frequency_hz >= low, power, 0.0)
-    at = int(np.argmax(power))
-    if _line_share(power, at) < DOMINANT_SHARE:
-        return None
-    near = slice(max(0, at - 2), at + 3)
-    return float(np.sum(frequency_hz[near] * power[near]) / np.sum(power[near]))
 
 
 def _slow(recording: Recording, nominal_hz: float, tolerance_percent: float) -> SlowSignals | None:
@@ -302,6 +257,18 @@ def _comb(recording: Recording, nominal_hz: float, tolerance_percent: float) -> 
         else:
             first = first or _Comb(found=found, phase_turns=None)
     return first or vague
+
+
+def _from_line(
+    recording: Recording, nominal_hz: float, tolerance_percent: float
+) -> ShaftTrack | None:
+    """The speed of the line that dominates, where it is 1x beyond doubt."""
+    line_hz = dominant_line_hz(recording, nominal_hz)
+    if line_hz is None or abs(line_hz / nominal_hz - 1) > 0.01 * tolerance_percent:
+        return None
+    track = _tracked(recording, line_hz, "recording", "from the line that dominates (1x)")
+    phase = track.phase_turns
+    return track if phase is not None and has_harmonics(recording.samples, phase) else None
 
 
 def _from_comb(recording: Recording, nominal_hz: float, tolerance_percent: float) -> ShaftTrack:
