@@ -68,10 +68,11 @@ def find_speed(
 
     In this order: the tachometer channel; the speed the user gives; the working
     motion itself where one line holds most of the low-frequency velocity (an
-    exciter), followed by phase demodulation; on any other machine such a line within the
-    tolerance, where its harmonics keep to its phase; the comb of shaft harmonics in the
+    exciter), followed by phase demodulation; the comb of shaft harmonics in the
     spectrum and in the envelope spectrum, up to 10 % off the card, followed by the
-    phase of its harmonics where they stand out; the card's nominal speed, unconfirmed.
+    phase of its harmonics where they stand out, or, where that fails, by a line within the
+    tolerance that dominates the motion and has harmonics that keep to its phase; the card's
+    nominal speed, unconfirmed.
 
     A given speed is kept, being the user's word, but confronted: where the working
     motion of an exciter stands more than 0.5 % from it, or a comb within 10 % of it
@@ -105,8 +106,10 @@ def find_speed(
         if line_hz is not None:
             return _tracked(recording, line_hz, "recording", "from the working motion (1x)")
     if nominal_hz is not None:
-        by_line = _from_line(recording, nominal_hz, tolerance_percent)
-        return by_line or _from_comb(recording, nominal_hz, tolerance_percent)
+        by_comb = _from_comb(recording, nominal_hz, tolerance_percent)
+        if by_comb.phase_turns is not None:
+            return by_comb
+        return _from_line(recording, nominal_hz, tolerance_percent) or by_comb
     detail = "no tachometer, no nominal speed on the card and none given"
     return ShaftTrack(
         speed=Speed(shaft_frequency_hz=None, variation_percent=None, source="none", detail=detail)
