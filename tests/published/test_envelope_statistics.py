@@ -62,9 +62,10 @@ def test_nothing_stands_above_the_width_of_the_band() -> None:
     noise = np.random.default_rng(43).standard_normal(N_SAMPLES)
     spectrum = record_spectrum(noise, RATE_HZ, taper=0.0)
     found = band_envelope_spectrum(spectrum, BAND_HZ, highest_hz=1.25 * WIDTH_HZ)
-    depths = found.depth
-    assert depths[1 : round(WIDTH_HZ)].min() > 0.0
-    assert depths[round(WIDTH_HZ) :].max(initial=0.0) < 1e-6 * depths[1 : round(WIDTH_HZ)].max()
+    assert found.depth.size == WIDTH_HZ + 1  # one line per hertz, and the spectrum ends at B
+    within, at_the_end = found.depth[1:-1], found.depth[-1]
+    assert within.min() > 0.0
+    assert at_the_end < 1e-6 * within.max()
 
 
 def test_lines_are_exponential_about_it(lines: NDArray[np.float64]) -> None:
