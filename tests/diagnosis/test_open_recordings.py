@@ -20,8 +20,6 @@ from tests.benchmark.workers import run_trials
 from vibhealth.diagnosis.analysis import analyze_recording
 
 FOLDER = os.environ.get("VIBHEALTH_DATA")
-# Where the tests themselves run in several processes, this file gets one of them.
-WORKERS = 1 if "PYTEST_XDIST_WORKER" in os.environ else 2
 
 pytestmark = pytest.mark.skipif(
     FOLDER is None, reason="VIBHEALTH_DATA does not name the folder of open recordings"
@@ -32,10 +30,10 @@ Results = dict[str, dict[str, Any]]
 
 @pytest.fixture(scope="module")
 def results() -> Results:
-    """One result per recording, by file: whole recordings, a few seconds each."""
+    """One result per recording, by file: whole recordings, a few seconds each, two at a time."""
     folder = Path(FOLDER or "")
     tasks = [(folder, row) for row in manifest(folder)]
-    found = run_trials(run_benchmark.result_in, tasks, workers=WORKERS)
+    found = run_trials(run_benchmark.result_in, tasks, workers=2)
     return {result["file"]: result for result in found}
 
 
