@@ -2,9 +2,8 @@
 
 W. A. Smith and R. B. Randall, "Rolling element bearing diagnostics using the Case Western
 Reserve University data: a benchmark study", Mechanical Systems and Signal Processing 64-65
-(2015) 100-131: tables A1, B1, B2 and 3, all second-hand (page-referenced notes and a second
-transcription of the grades, not the paper itself). Recordings of the bearing data center of
-Case Western Reserve University and of the Society for Machinery Failure Prevention Technology
+(2015) 100-131: tables A1, B1, B2 and 3, all second-hand: the paper itself was not read.
+Recordings of the bearing data center of Case Western Reserve University and of the Society for Machinery Failure Prevention Technology
 (MFPT); none of them is part of this project.
 """
 
@@ -25,7 +24,7 @@ needs_recordings = pytest.mark.skipif(
     FOLDER is None, reason="VIBHEALTH_DATA does not name the folder of open recordings"
 )
 
-# Whoever took the notes recomputed the kurtosis of 56 records: at most 0.28 % off the tables.
+# Recomputed kurtosis of 56 records differs from the tables by at most 0.28 % (second-hand too).
 RECOMPUTED = 0.0028
 
 

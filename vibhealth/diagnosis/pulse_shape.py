@@ -115,7 +115,7 @@ def between_groups(cage_order: float, spin_order: float, highest_order: float) -
     reach = min(GROUP_REACH, GROUP_REACH_SHARE * ratio)
     chosen: list[int] = []
     for number in range(LOW_HARMONICS[-1], int(highest_order / cage_order) + 1):
-        if number > LAST_GROUP * ratio + ratio or (
+        if number > (LAST_GROUP + 1) * ratio or (
             len(chosen) >= ENOUGH_HARMONICS and number > ratio
         ):
             break

@@ -3,6 +3,12 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from vibhealth.diagnosis.speed_follow import (
+    BESIDE_ORDERS,
+    LEAST_POWER_RATIO,
+    SECOND,
+    WINDOW_TURNS,
+)
 from vibhealth.errors import VibhealthError
 from vibhealth.model import Recording
 from vibhealth.signal import integrate_spectrum, power_spectral_density
@@ -20,13 +26,9 @@ DOMINANT_SHARE = 0.5
 
 TURNS_PER_SEGMENT = 60
 
-# 1x is confirmed where one of these harmonics stands this far above the orders beside it (20 dB:
-# its phase is known to 0.07 rad) and keeps to the angle that 1x gives, to this share of an order.
+# 1x is confirmed where one of these harmonics would be followed by `follow_comb` too: it stands as
+# far above the orders beside it, and keeps as closely to the angle that 1x gives.
 HARMONICS = (2.0, 3.0)
-BESIDE_ORDERS = (-0.37, 0.37)
-LEAST_POWER_RATIO = 100.0
-LARGEST_DRIFT = 0.001
-WINDOW_TURNS = 8.0
 
 
 def _velocity_power(
@@ -110,4 +112,4 @@ def has_harmonics(samples: NDArray[np.float64], phase_turns: NDArray[np.float64]
     turned = np.unwrap(np.angle(amplitude[: len(HARMONICS)]), axis=-1)
     turned = turned / (2 * np.pi * np.array(HARMONICS)[:, np.newaxis])
     drift = np.abs(turned[:, -1] - turned[:, 0]) / (centre[-1] - centre[0])
-    return bool(np.any((ratio >= LEAST_POWER_RATIO) & (drift <= LARGEST_DRIFT)))
+    return bool(np.any((ratio >= LEAST_POWER_RATIO) & (drift <= SECOND.largest_drift)))
