@@ -14,7 +14,6 @@ from vibhealth.diagnosis.disturbance_hits import (
     even_band,
     hard_hits,
     hit_level,
-    load_sweep,
 )
 from vibhealth.errors import InputError
 from vibhealth.signal import record_spectrum
@@ -105,18 +104,6 @@ def test_a_load_zone_that_sweeps_past_is_no_hit(depth: float) -> None:
     assert heard(swept, turning=True).times_s.size == 0
     if depth > 0.5:  # and would be one if the sweep were not followed
         assert heard(swept).times_s.size > 0
-
-
-def test_the_sweep_is_followed_and_a_narrow_place_is_not() -> None:
-    rng = np.random.default_rng(4)
-    phase = np.arange(200_000) / 400.0
-    truth = (1 + 0.5 * np.cos(2 * np.pi * phase)) ** 2
-    envelope = truth * rng.exponential(size=phase.size)
-    envelope[np.abs(phase % 1.0 - 0.25) < 0.01] *= 100.0
-    factor = load_sweep(envelope, phase)
-    # 6250 values per place: quantile known to 2.2 %, in logarithm; the fit averages places.
-    expected = truth / np.exp(np.mean(np.log(truth)))
-    np.testing.assert_allclose(factor, expected, rtol=0.08)
 
 
 def test_a_hum_thirty_times_the_noise_hides_no_hit() -> None:

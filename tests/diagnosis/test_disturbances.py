@@ -14,7 +14,7 @@ from vibhealth.card import MachineCard
 from vibhealth.diagnosis.disturbances import find_disturbances, masking_reason
 from vibhealth.errors import InputError
 from vibhealth.model import Disturbance, Element
-from vibhealth.simulate import Defect, SimulatedRecording, SimulationSettings, simulate
+from vibhealth.simulate import Defect, Resonance, SimulatedRecording, SimulationSettings, simulate
 
 BAND_HZ = (1000.0, 10_000.0)
 
@@ -47,12 +47,14 @@ def recorded(load_case: str = "rotating", defect: Defect | None = None, **k: Any
     return simulate(card(load_case), defects=() if defect is None else (defect,), settings=settings)
 
 
-def told(simulated: SimulatedRecording, scale: float = 1.0) -> dict[str, Disturbance]:
+def told(
+    simulated: SimulatedRecording, scale: float = 1.0, band_hz: tuple[float, float] = BAND_HZ
+) -> dict[str, Disturbance]:
     found = find_disturbances(
         scale * simulated.samples[0],
         simulated.sampling_rate_hz,
         shaft_frequency_hz=simulated.truth.mean_shaft_frequency_hz,
-        bearing_band_hz=BAND_HZ,
+        bearing_band_hz=band_hz,
     )
     return {item.id: item for item in found}
 
@@ -120,6 +122,19 @@ def test_a_guard_that_hits_every_turn_is_told_and_is_no_material(rattle: float) 
     assert set(found) == {"strikes-at-1x"}
     assert found["strikes-at-1x"].value > 4
     assert "never record with a guard off" in found["strikes-at-1x"].advice
+
+
+@pytest.mark.parametrize("rattle", [20.0, 60.0])
+def test_a_guard_that_rings_until_far_into_the_turn_is_told(rattle: float) -> None:
+    ringing = (
+        Resonance(frequency_hz=1800.0, damping_ratio=0.04, gain=1.0),
+        Resonance(frequency_hz=3000.0, damping_ratio=0.03, gain=0.6),
+    )
+    simulated = recorded(
+        rattle_m_s2=rattle, speed_rpm=1200.0, sampling_rate_hz=8000.0, resonances=ringing
+    )
+    found = told(simulated, band_hz=(1000.0, 3900.0))
+    assert set(found) == {"strikes-at-1x"}
 
 
 @pytest.mark.parametrize("wander", [0.0, 0.15, 2.0])

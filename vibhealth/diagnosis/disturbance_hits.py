@@ -18,31 +18,21 @@ from numpy.typing import NDArray
 from scipy import fft, optimize
 
 from vibhealth._check import check_band, check_positive
+from vibhealth.diagnosis.disturbance_sweep import QUIET_QUANTILE, load_sweep
 from vibhealth.errors import InputError
 from vibhealth.signal import RecordSpectrum, analytic_band
 from vibhealth.signal.hit_limiting import LIMIT_OVER_MEDIAN_SQUARE
 
-__all__ = ["HardHits", "even_band", "hard_hits", "hit_level", "load_sweep"]
+__all__ = ["HardHits", "even_band", "hard_hits", "hit_level"]
 
 # The probability that noise alone shows a hit anywhere in the recording.
 FALSE_ALARM_PROBABILITY = 0.01
-
-# Quantile of the squared envelope from which the noise is taken; hits that ring for less than half
-# of the time hardly move it.
-QUIET_QUANTILE = 0.25
 
 # The spectrum is evened by the quiet quantile over pieces of this length, which hits do not shape,
 # and the noise's drift followed in steps of this many seconds.
 PIECE_S = 0.01
 SHORTEST_PIECE = 64
 DRIFT_STEP_S = 1.0
-
-# Load sweep: places in the turn, and the harmonics a sweeping load zone needs. The logarithm of
-# (1 + m cos)^2 has harmonics of 2 r^n / n with r below m / (1 + sqrt(1 - m^2)): the fifth is below
-# 0.02 for m = 0.7 (closed form).
-SWEEP_PLACES = 32
-SWEEP_HARMONICS = 4
-FIT_ROUNDS = 12
 
 # A hit is over when its envelope has stayed below the level for as long as the largest hits need
 # to fall to a tenth; limits of that time (common practice, no source).
@@ -185,53 +175,6 @@ def _quiet_curve(spectrum: RecordSpectrum, first: int, last: int) -> NDArray[np.
     curve = np.sqrt(np.interp(wanted_hz, at_hz, power))
     floor: NDArray[np.float64] = np.maximum(curve, 1e-9 * curve.max())
     return floor
-
-
-def load_sweep(
-    envelope: NDArray[np.float64], phase_turns: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """How the noise rises and falls within a turn, without what is short against a turn.
-
-    The quiet quantile at places of the turn, its logarithm fitted by a few harmonics
-    with least absolute deviations, so that a guard that hits at one place stays outside.
-
-    Parameters
-    ----------
-    envelope : ndarray, shape (n_values,)
-        Squared, above 0.
-    phase_turns : ndarray, shape (n_values,)
-        Shaft angle of each value.
-
-    Returns
-    -------
-    ndarray, shape (n_values,)
-        Factor on the mean noise, its logarithm zero on average over the places.
-    """
-    place = np.floor(phase_turns * SWEEP_PLACES).astype(np.int64) % SWEEP_PLACES
-    order = np.argsort(place, kind="stable")
-    groups = np.split(envelope[order], np.cumsum(np.bincount(place, minlength=SWEEP_PLACES))[:-1])
-    if min(group.size for group in groups) < 2:
-        return np.ones_like(envelope)
-    level = np.log(np.array([np.quantile(group, QUIET_QUANTILE) for group in groups]))
-    angle = 2 * np.pi * (np.arange(SWEEP_PLACES) + 0.5) / SWEEP_PLACES
-    columns = [
-        wave(number * angle)
-        for number in range(1, SWEEP_HARMONICS + 1)
-        for wave in (np.cos, np.sin)
-    ]
-    basis = np.column_stack([np.ones(SWEEP_PLACES), *columns])
-    weights = np.ones(SWEEP_PLACES)
-    fitted = np.zeros(SWEEP_PLACES)
-    for _ in range(FIT_ROUNDS):
-        root = np.sqrt(weights)
-        coefficients = np.linalg.lstsq(basis * root[:, None], level * root, rcond=None)[0]
-        fitted = basis @ coefficients
-        weights = 1.0 / np.maximum(np.abs(level - fitted), 1e-3)
-    shape = fitted - coefficients[0]
-    at = np.concatenate([shape[-1:], shape, shape[:1]])
-    places = (np.arange(-1, SWEEP_PLACES + 1) + 0.5) / SWEEP_PLACES
-    factor: NDArray[np.float64] = np.exp(np.interp(phase_turns % 1.0, places, at))
-    return factor
 
 
 def hard_hits(
