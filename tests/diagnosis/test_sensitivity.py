@@ -139,10 +139,10 @@ def found_share(finding: SensitivityFinding, comb: Comb, factor: float, n_trials
 def test_the_stated_size_is_found_and_half_of_it_is_not(
     rows: dict[Element, SensitivityFinding],
 ) -> None:
-    """Of 10 trains at 95 %, fewer than 8 are found once in 100 (binomial)."""
+    """Of 10 trains at 95 %, fewer than 8 are found once in 100 (binomial); of half, few are."""
     comb = next(comb for comb in COMBS if comb.element is Element.INNER_RING)
     assert found_share(rows[comb.element], comb, 1.0, 10) >= 8 / 10
-    assert found_share(rows[comb.element], comb, 0.5, 4) <= 1 / 4
+    assert found_share(rows[comb.element], comb, 0.5, 8) <= 3 / 8
 
 
 def test_every_element_has_a_row_that_says_how(rows: dict[Element, SensitivityFinding]) -> None:

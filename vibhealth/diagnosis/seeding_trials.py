@@ -2,10 +2,11 @@
 
 For every train the amplitude is sought from which it is found. Its logarithm scatters from
 train to train nearly as a normal variable, so few trains give the amplitude that suffices for
-a wanted share of all. A quantile ``mean + z s`` of ``n`` normal values has itself the standard
-error ``s sqrt((1 + z^2 / 2) / n)`` (large ``n``; G. J. Hahn and W. Q. Meeker, Statistical
-Intervals, 1991, from memory); one of it is added, so that at least the share is found. Trains whose first line falls on a masked line are drawn
-apart, since they need far more, and count as often as such slips occur.
+a wanted share of all: ``mean + k s``, with the one-sided tolerance factor ``k`` of the normal
+law, so that with a confidence of 90 % at least the share is found (``k sqrt(n)`` is a
+quantile of the noncentral t law; G. J. Hahn and W. Q. Meeker, Statistical Intervals, 1991,
+ch. 4, from memory). Trains whose first line falls on a masked line are drawn apart, since
+they need far more, and count as often as such slips occur.
 """
 
 import math
@@ -14,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import special
+from scipy import special, stats
 
 from vibhealth.diagnosis.comb import Comb
 from vibhealth.diagnosis.seeding import draw_strikes, strike_law
@@ -38,6 +39,7 @@ __all__ = [
     "is_quiet",
     "make_train",
     "size_for_share",
+    "tolerance_factor",
 ]
 
 # Depth grows with the square of a weak seed's amplitude, less where it is deep: with this power about
@@ -49,6 +51,9 @@ LARGEST_OVER_START = 7.0  # natural logarithm
 N_EVALUATIONS = 9
 NEAR_ENOUGH = 0.15
 SMALLEST_LOG_GAP = -2.5
+
+# With which the stated size suffices for at least the wanted share.
+CONFIDENCE = 0.90
 
 PLASTIC = 1.324717957244746
 
@@ -260,10 +265,38 @@ def critical_size(train: Train, found: Found, *, log_start: float | None = None)
     )
 
 
+def tolerance_factor(n_values: int, share: float, *, confidence: float = CONFIDENCE) -> float:
+    """Standard deviations above the mean below which at least a share of a normal law lies.
+
+    Parameters
+    ----------
+    n_values : int
+        From which mean and standard deviation are taken, at least 2.
+    share : float
+        Wanted, in (0, 1).
+    confidence : float
+        That at least the share is reached, in (0, 1).
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> round(tolerance_factor(10, 0.95, confidence=0.95), 2)
+    2.91
+    """
+    root = math.sqrt(n_values)
+    shift = float(special.ndtri(share)) * root
+    return float(stats.nct.ppf(confidence, n_values - 1, shift)) / root
+
+
 def size_for_share(
     strata: Sequence[tuple[float, Sequence[float]]], share: float, *, least_scatter: float = 0.0
 ) -> float:
     """Logarithm of the amplitude from which at least a share of all trains is found.
+
+    An upper bound, see `tolerance_factor`.
 
     Parameters
     ----------
@@ -285,7 +318,7 @@ def size_for_share(
         finite = np.array([size for size in sizes if math.isfinite(size)])
         if finite.size >= 3:
             own = max(float(finite.std(ddof=1)), least_scatter)
-            error = math.sqrt((1.0 + 0.5 * float(special.ndtri(share)) ** 2) / finite.size)
+            error = tolerance_factor(finite.size, share) - float(special.ndtri(share))
             part = weight * finite.size / len(sizes)
             laws.append((part, float(finite.mean()), max(own, 1e-6), error))
 
