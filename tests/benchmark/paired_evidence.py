@@ -116,7 +116,7 @@ def _pair(seed: int, findings: Sequence[FamilyFinding]) -> Pair:
 
 
 def summarize(pairs: Sequence[Pair]) -> dict[str, Any]:
-    """Mean and standard error of the difference in dB; refused where evidence is missing."""
+    """Mean, standard error and median of the difference in dB; refused where evidence is missing."""
     judged = [pair for pair in pairs if not pair.not_judged]
     figures: dict[str, Any] = {
         "pairs": len(pairs),
@@ -133,6 +133,7 @@ def summarize(pairs: Sequence[Pair]) -> dict[str, Any]:
     return figures | {
         "difference_db": round(float(np.mean(difference)), 2),
         "standard_error_db": round(float(np.std(difference, ddof=1)) / len(judged) ** 0.5, 2),
+        "median_db": round(float(np.median(difference)), 2),
         "smallest_db": round(min(difference), 2),
         "largest_db": round(max(difference), 2),
     }

@@ -14,7 +14,7 @@ from vibhealth.signal.harmonic_tracking import subtract_tracked_harmonics
 from vibhealth.signal.integration import integrate_samples, integrate_spectrum, lower_cut_weights
 from vibhealth.signal.line_peak import LinePeak, line_peak
 from vibhealth.signal.resampling import AngleRecord, resample_to_angle
-from vibhealth.signal.shaft_phase import phase_from_demodulation, tachometer_phase
+from vibhealth.signal.shaft_phase import phase_from_demodulation
 from vibhealth.signal.sine_fit import (
     HarmonicFit,
     SineFit,
@@ -41,6 +41,7 @@ from vibhealth.signal.statistics import (
     rms,
     skewness,
 )
+from vibhealth.signal.tachometer import tachometer_phase
 from vibhealth.signal.whitening import RecordSpectrum, record_spectrum, whiten
 from vibhealth.signal.windows import (
     WindowGains,
