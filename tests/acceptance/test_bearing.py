@@ -251,6 +251,29 @@ def test_the_element_that_would_be_missed_counts(
     assert "inner ring of bearing DE" in impact.reason
 
 
+def test_what_a_found_defect_hides_is_said_to_be_hidden_by_it(
+    judged: Judged, criterion: Pick, make_family: Family
+) -> None:
+    hidden = {Element.INNER_RING: (math.inf, math.inf)}
+    alone = criterion(judged(detectable_other=hidden), "detectable-depth")
+    assert alone.reason == (
+        "A small fault of the inner ring of bearing DE would not have been seen in these recordings."
+    )
+    outer = [make_family(depth=0.9)]
+    facts = {"families": outer, "detectable_other": hidden}
+    both = judged(facts, facts, facts)
+    found = criterion(both, "detectable-depth")
+    assert found.reason == (
+        "A small fault of the inner ring of bearing DE would not have been seen beside the ticking "
+        "that was found."
+    )
+    assert "after the repair" in found.advice
+    assert both.hold is Hold.FIX
+    # What the found element itself hides is no other defect's doing.
+    own = {**facts, "detectable_other": {Element.OUTER_RING: (math.inf, math.inf)}}
+    assert "in these recordings" in criterion(judged(own, own, own), "detectable-depth").reason
+
+
 def test_detectable_impact_is_judged_where_the_card_limits_it(
     judged: Judged, criterion: Pick, make_card: Cards
 ) -> None:

@@ -18,6 +18,9 @@ from vibhealth.model import (
 __all__ = ["found_words", "most_sensitive", "sensitivity_criteria"]
 
 ADVICE = "Record longer, with the sensor nearer to the bearing, without material."
+ADVICE_BESIDE_A_FAULT = (
+    "Mend what was found first; the recordings after the repair tell this element anew."
+)
 FOUND_MEANS = "found: significant, and of at least watch size"
 
 Sensitive = tuple[RecordingAnalysis, SensitivityFinding]
@@ -115,7 +118,10 @@ def sensitivity_criteria(evidence: Evidence) -> list[Criterion]:
     if result is CriterionResult.PASS and hidden:
         result = CriterionResult.WATCH
     beside = "".join(f"; in a blind spot: bearing {f.bearing}, {found_words(f)}" for f in hidden)
-    reason = f"A small fault of the {_words(worst)} would not have been seen in these recordings."
+    beside_fault = bool(_held(evidence) - {(worst.bearing, worst.element)})
+    where = "beside the ticking that was found" if beside_fault else "in these recordings"
+    reason = f"A small fault of the {_words(worst)} would not have been seen {where}."
+    advice = ADVICE_BESIDE_A_FAULT if beside_fault else ADVICE
     criterion = Criterion(
         id=id_,
         group=Group.SENSITIVITY,
@@ -125,7 +131,7 @@ def sensitivity_criteria(evidence: Evidence) -> list[Criterion]:
         unit="1",
         limit=hold,
         limit_source=source,
-        advice=ADVICE if result is not CriterionResult.PASS else "",
+        advice=advice if result is not CriterionResult.PASS else "",
         hold=Hold.MEASURE_AGAIN if result is CriterionResult.HOLD else None,
         reason=reason if result is CriterionResult.HOLD else "",
         detail=f"Worst: bearing {worst.bearing}, {found_words(worst)} ({FOUND_MEANS}){beside}",
@@ -141,6 +147,16 @@ def _blind(evidence: Evidence) -> set[tuple[str, Element]]:
         for bearing in evidence.card.rolling_bearings()
         for spot in blind_spots(bearing, slip_percent)
         if spot.kind == "shaft-line" and spot.element is not None
+    }
+
+
+def _held(evidence: Evidence) -> set[tuple[str, Element]]:
+    """Elements of which a recording after the work shows a defect: it hides smaller ones."""
+    return {
+        (family.bearing, family.element)
+        for analysis in evidence.after
+        for family in analysis.families
+        if family.result is CriterionResult.HOLD
     }
 
 
