@@ -1,13 +1,21 @@
 """How big a family is: Fourier series of a periodic strike train, and exact line readings."""
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from vibhealth.diagnosis.envelope_bank import EnvelopeOrders, block_spectra, envelope_orders
-from vibhealth.diagnosis.sizes import line_depth, line_to_floor_db, modulation_depth
+from vibhealth.diagnosis.sizes import (
+    line_depth,
+    line_to_floor_db,
+    line_window,
+    modulation_depth,
+)
 from vibhealth.signal import RecordSpectrum
 
 Train = Callable[..., NDArray[np.float64]]
@@ -23,9 +31,13 @@ ROUND_OFF = 1e-12
 
 
 def flat(
-    depth_power: dict[int, float], *, floor: float = 0.01, n_lines: int = 400
+    depth_power: dict[int, float],
+    *,
+    floor: float = 0.01,
+    n_lines: int = 400,
+    order_spacing: float = 0.05,
 ) -> EnvelopeOrders:
-    """A spectrum that is its own floor except at the given lines; 0.05 orders apart."""
+    """A spectrum that is its own floor except at the given lines."""
     values = np.full(n_lines, floor)
     for line, power in depth_power.items():
         values[line] = power
@@ -33,7 +45,7 @@ def flat(
         band_hz=WIDE_HZ,
         detector="squared",
         is_whitened=True,
-        order_spacing=0.05,
+        order_spacing=order_spacing,
         depth_power=values,
         floor=np.full(n_lines, floor),
         mean_square=1.0,
@@ -54,6 +66,40 @@ def test_a_wandering_line_is_summed_over_its_width() -> None:
     assert line_depth(envelope, 2.0, 3) == pytest.approx(np.sqrt(0.09), rel=1e-9)
     assert line_depth(envelope, 2.0, 5) == pytest.approx(np.sqrt(0.10), rel=1e-9)
     assert line_depth(envelope, 2.0, 1) == pytest.approx(np.sqrt(0.05), rel=1e-9)
+
+
+@pytest.mark.parametrize("side", [-1, 1])
+def test_the_shafts_line_is_none_of_a_family_beside_it(side: int) -> None:
+    """A guard's line at 2x, 1000 times the family's own, ten lines away: read as if it were not."""
+    fine: dict[str, Any] = {"order_spacing": 0.001, "n_lines": 8000}
+    family = {2000 + 10 * side: 0.01, 4000 + 20 * side: 0.01, 6000 + 30 * side: 0.01}
+    beside = {2000: 10.0, 2000 + side: 1.0, 4000: 10.0, 6000: 10.0}
+    order = 2.0 + 0.01 * side
+    alone = modulation_depth(flat(family, floor=1e-4, **fine), order, 9)
+    assert alone == pytest.approx(np.sqrt(3 * (0.01 - 1e-4)), rel=1e-9)
+    for width in (1, 9, 25):
+        both = modulation_depth(flat(family | beside, floor=1e-4, **fine), order, width)
+        assert both == pytest.approx(alone, rel=1e-9)
+
+
+def test_a_family_on_the_shafts_own_line_is_read_whole() -> None:
+    envelope = flat({2000: 0.04, 2002: 0.03}, order_spacing=0.001, n_lines=8000)
+    assert line_depth(envelope, 2.002, 5) == pytest.approx(np.sqrt(0.07 - 2 * 0.01), rel=1e-9)
+
+
+@given(
+    st.integers(1, 40), st.floats(0.003, 0.497), st.sampled_from([-1.0, 1.0]), st.integers(0, 300)
+)
+def test_a_window_never_reaches_halfway_to_the_shafts_line(
+    whole: int, away: float, side: float, half_width: int
+) -> None:
+    lines = line_window(whole + side * away, half_width, order_spacing=0.001, n_lines=50_000)
+    at = round(1000 * (whole + side * away))
+    assert lines.start <= at < lines.stop
+    assert max(at - lines.start, lines.stop - 1 - at) <= half_width
+    nearest = lines.start if side > 0 else lines.stop - 1
+    assert abs(nearest - 1000 * whole) >= 500 * away - 1
+    assert line_window(whole + away, half_width, order_spacing=0.001, n_lines=10) == slice(0, 0)
 
 
 def test_lines_outside_the_spectrum_have_no_depth() -> None:

@@ -30,6 +30,7 @@ from vibhealth.diagnosis.envelope_bank import (
     SMALLEST_FLOOR_LINES,
     EnvelopeOrders,
 )
+from vibhealth.diagnosis.sizes import line_window
 from vibhealth.signal import RecordSpectrum, squared_envelope
 
 __all__ = ["COVERAGE", "SizedDepth", "depth_with_interval", "strike_scatter"]
@@ -161,18 +162,16 @@ def _power(envelope: EnvelopeOrders, order: float, width_lines: int) -> _Power:
     n_floor = max(SMALLEST_FLOOR_LINES, round(FLOOR_WIDTH_ORDERS / envelope.order_spacing))
     excess, noise = 0.0, 0.0
     for harmonic, width in zip(HARMONICS, harmonic_widths(width_lines), strict=True):
-        lines = _window(envelope, harmonic * order, width)
+        lines = line_window(
+            harmonic * order,
+            width // 2,
+            order_spacing=envelope.order_spacing,
+            n_lines=envelope.depth_power.shape[-1],
+        )
         floor = envelope.floor[lines]
         excess += float(np.sum(envelope.depth_power[lines] - floor))
         noise += float(np.sum(floor**2)) + MEDIAN_VARIANCE * float(np.sum(floor)) ** 2 / n_floor
     return _Power(excess=excess, noise=noise / envelope.n_averages)
-
-
-def _window(envelope: EnvelopeOrders, order: float, width: int) -> slice:
-    """Lines of a window; none where it leaves the spectrum."""
-    at = round(order / envelope.order_spacing)
-    low, high = max(1, at - width // 2), at + width // 2 + 1
-    return slice(low, high) if at >= 1 and high <= envelope.depth_power.shape[-1] else slice(0, 0)
 
 
 def strike_scatter(

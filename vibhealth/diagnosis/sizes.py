@@ -7,14 +7,53 @@ of the first three centre lines, in units of the mean squared envelope.
 
 import numpy as np
 
-from vibhealth.diagnosis.comb import HARMONICS, harmonic_widths
+from vibhealth.diagnosis.comb import HARMONICS, SHAFT_LINE_HALF_WIDTH, harmonic_widths
 from vibhealth.diagnosis.envelope_bank import EnvelopeOrders
 
-__all__ = ["line_depth", "line_to_floor_db", "modulation_depth"]
+__all__ = ["line_depth", "line_to_floor_db", "line_window", "modulation_depth"]
 
 # Power that may lie beside the middle line: the fade of the record's ends and an order
 # between two lines spread a line over its neighbours.
 NEIGHBOURS = 1
+
+
+def line_window(order: float, half_width: int, *, order_spacing: float, n_lines: int) -> slice:
+    """Lines that are summed about a centre line: at most halfway to the next whole order.
+
+    What lies nearer to the shaft's line is the shaft's, and what a guard that hits in
+    every turn makes of it can be a thousand times the family's own. A centre line on
+    the shaft's own lines is a blind spot, and is read whole.
+
+    Parameters
+    ----------
+    order : float
+        Centre, above 0.
+    half_width : int
+        Lines to each side, 0 or more.
+    order_spacing : float
+        Distance of two lines, above 0.
+    n_lines : int
+        In the spectrum.
+
+    Returns
+    -------
+    slice
+        Empty where the centre or the window's end lies outside the spectrum.
+
+    Examples
+    --------
+    >>> line_window(7.021, 40, order_spacing=0.001, n_lines=20000)
+    slice(7011, 7062, None)
+    """
+    at = round(order / order_spacing)
+    low, high = max(1, at - half_width), at + half_width + 1
+    if at < 1 or high > n_lines:
+        return slice(0, 0)
+    away = (order - round(order)) / order_spacing
+    if round(order) >= 1 and abs(away) > SHAFT_LINE_HALF_WIDTH:
+        reach = int(abs(away) / 2)
+        low, high = (max(low, at - reach), high) if away > 0 else (low, min(high, at + reach + 1))
+    return slice(low, high)
 
 
 def line_depth(envelope: EnvelopeOrders, order: float, width_lines: int) -> float:
@@ -37,12 +76,15 @@ def line_depth(envelope: EnvelopeOrders, order: float, width_lines: int) -> floa
     float
         0 where the line does not stand above the floor.
     """
-    at = round(order / envelope.order_spacing)
-    half = NEIGHBOURS if width_lines == 1 else width_lines // 2
-    low, high = max(1, at - half), at + half + 1
-    if low >= envelope.depth_power.shape[-1] or at < 1:
+    lines = line_window(
+        order,
+        NEIGHBOURS if width_lines == 1 else width_lines // 2,
+        order_spacing=envelope.order_spacing,
+        n_lines=envelope.depth_power.shape[-1],
+    )
+    excess = envelope.depth_power[lines] - envelope.floor[lines]
+    if not excess.size:
         return 0.0
-    excess = envelope.depth_power[low:high] - envelope.floor[low:high]
     power = float(excess.max()) if width_lines == 1 else float(excess.sum())
     return float(np.sqrt(max(0.0, power)))
 
