@@ -218,6 +218,16 @@ def test_a_family_on_a_whole_order_is_a_blind_spot_that_is_looked_into(spall_tra
     assert "can hide" in found.detail
 
 
+def test_lines_of_its_own_beside_a_stronger_shaft_line_keep_their_order(spall_train: Train) -> None:
+    shaft = spall_train(5.0, slip_walk=0.0, jitter=0.002, amplitude=24.0)
+    samples = spall_train(4.96, seed=3, amplitude=8.0) + shaft
+    found = of(find(samples, WHOLE), Element.OUTER_RING)
+    assert found.blind_spot
+    assert found.result is CriterionResult.HOLD
+    assert found.order == pytest.approx(4.96, abs=2e-3)
+    assert found.ambiguous_with == ()
+
+
 def test_knocks_once_per_turn_are_no_bearing_fault(spall_train: Train) -> None:
     report = find(spall_train(1.0, amplitude=20.0, slip_walk=0.0, jitter=0.002), WHOLE)
     assert present(report) == []

@@ -8,7 +8,7 @@ from vibhealth.diagnosis.envelope_bank import EnvelopeOrders, envelope_orders
 from vibhealth.diagnosis.family_sizing import FamilyContext, judged
 from vibhealth.diagnosis.shaft_locked import shaft_locked_family
 from vibhealth.diagnosis.sizes import line_to_floor_db, modulation_depth
-from vibhealth.model import FamilyFinding, RollingBearing
+from vibhealth.model import CriterionResult, FamilyFinding, RollingBearing
 
 __all__ = ["name_coinciding", "with_blind_spot"]
 
@@ -32,6 +32,8 @@ def with_blind_spot(
     marked = replace(finding, blind_spot=True, detail=spot.sentence)
     if spot.at_order is None or not float(spot.at_order).is_integer():
         return marked
+    if finding.result is CriterionResult.HOLD:
+        return marked  # it has lines of its own, beside the shaft's
     locked = shaft_locked_family(envelopes, int(spot.at_order))
     probability = min(1.0, locked.probability * context.n_families)
     if (
