@@ -252,7 +252,7 @@ def test_the_element_that_would_be_missed_counts(
 
 
 def test_what_a_found_defect_hides_is_said_to_be_hidden_by_it(
-    judged: Judged, criterion: Pick, make_family: Family
+    judged: Judged, criterion: Pick, make_family: Family, make_card: Cards
 ) -> None:
     hidden = {Element.INNER_RING: (math.inf, math.inf)}
     alone = criterion(judged(detectable_other=hidden), "detectable-depth")
@@ -269,6 +269,10 @@ def test_what_a_found_defect_hides_is_said_to_be_hidden_by_it(
     )
     assert "after the repair" in found.advice
     assert both.hold is Hold.FIX
+    card = make_card(limits={"detectable_impact_hold_m_s2": 0.55})
+    impact = criterion(judged(facts, facts, facts, card=card), "detectable-impact")
+    assert impact.reason.endswith("at any strength tried beside the ticking that was found.")
+    assert impact.advice == found.advice
     # What the found element itself hides is no other defect's doing.
     own = {**facts, "detectable_other": {Element.OUTER_RING: (math.inf, math.inf)}}
     assert "in these recordings" in criterion(judged(own, own, own), "detectable-depth").reason

@@ -118,10 +118,9 @@ def sensitivity_criteria(evidence: Evidence) -> list[Criterion]:
     if result is CriterionResult.PASS and hidden:
         result = CriterionResult.WATCH
     beside = "".join(f"; in a blind spot: bearing {f.bearing}, {found_words(f)}" for f in hidden)
-    beside_fault = bool(_held(evidence) - {(worst.bearing, worst.element)})
-    where = "beside the ticking that was found" if beside_fault else "in these recordings"
+    is_hidden = _is_beside_a_fault(evidence, worst)
+    where = "beside the ticking that was found" if is_hidden else "in these recordings"
     reason = f"A small fault of the {_words(worst)} would not have been seen {where}."
-    advice = ADVICE_BESIDE_A_FAULT if beside_fault else ADVICE
     criterion = Criterion(
         id=id_,
         group=Group.SENSITIVITY,
@@ -131,7 +130,7 @@ def sensitivity_criteria(evidence: Evidence) -> list[Criterion]:
         unit="1",
         limit=hold,
         limit_source=source,
-        advice=advice if result is not CriterionResult.PASS else "",
+        advice=_advice(is_hidden=is_hidden) if result is not CriterionResult.PASS else "",
         hold=Hold.MEASURE_AGAIN if result is CriterionResult.HOLD else None,
         reason=reason if result is CriterionResult.HOLD else "",
         detail=f"Worst: bearing {worst.bearing}, {found_words(worst)} ({FOUND_MEANS}){beside}",
@@ -150,14 +149,18 @@ def _blind(evidence: Evidence) -> set[tuple[str, Element]]:
     }
 
 
-def _held(evidence: Evidence) -> set[tuple[str, Element]]:
-    """Elements of which a recording after the work shows a defect: it hides smaller ones."""
-    return {
-        (family.bearing, family.element)
+def _is_beside_a_fault(evidence: Evidence, finding: SensitivityFinding) -> bool:
+    """Whether a recording after the work shows a defect of another element: it hides smaller ones."""
+    return any(
+        family.result is CriterionResult.HOLD
+        and (family.bearing, family.element) != (finding.bearing, finding.element)
         for analysis in evidence.after
         for family in analysis.families
-        if family.result is CriterionResult.HOLD
-    }
+    )
+
+
+def _advice(*, is_hidden: bool) -> str:
+    return ADVICE_BESIDE_A_FAULT if is_hidden else ADVICE
 
 
 def _words(finding: SensitivityFinding) -> str:
@@ -195,11 +198,14 @@ def _impact_criterion(evidence: Evidence) -> list[Criterion]:
     value = worst.detectable_impact_m_s2 or 0.0
     bad = value > limit
     is_known = math.isfinite(value)
+    is_hidden = _is_beside_a_fault(evidence, worst)
+    beside = " beside the ticking that was found" if is_hidden else ""
     would_not = (
         f"A fault of the {_words(worst)} striking with less than {value:.2g} m/s² would not have "
-        "been seen."
+        f"been seen{beside}."
         if is_known
-        else f"A fault of the {_words(worst)} would not have been seen at any strength tried."
+        else f"A fault of the {_words(worst)} would not have been seen at any strength "
+        f"tried{beside}."
     )
     return [
         Criterion(
@@ -211,7 +217,7 @@ def _impact_criterion(evidence: Evidence) -> list[Criterion]:
             unit="m/s2",
             limit=limit,
             limit_source=source,
-            advice=ADVICE if bad else "",
+            advice=_advice(is_hidden=is_hidden) if bad else "",
             hold=Hold.MEASURE_AGAIN if bad else None,
             reason=would_not if bad else "",
             detail=f"worst: {_words(worst)}",

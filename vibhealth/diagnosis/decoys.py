@@ -84,7 +84,7 @@ class DecoyLaw:
     @property
     def mean_excess(self) -> float:
         """How far the clusters reach above the threshold on average; 0 without any."""
-        return float(np.mean(self.peaks - self.threshold)) if self.peaks.size else 0.0
+        return self._own_excess / self.peaks.size if self.peaks.size else 0.0
 
     @property
     def _weight(self) -> float:
@@ -94,7 +94,12 @@ class DecoyLaw:
     @property
     def _excess(self) -> float:
         """Sum of the excesses that the tail rests on, the prior's included."""
-        return self.peaks.size * self.mean_excess + PRIOR_CLUSTERS * PRIOR_MEAN_EXCESS
+        return self._own_excess + PRIOR_CLUSTERS * PRIOR_MEAN_EXCESS
+
+    @property
+    def _own_excess(self) -> float:
+        """Sum of the excesses of the clusters themselves."""
+        return float(np.sum(self.peaks - self.threshold))
 
     def log_probability(self, evidence: float, n_orders: int) -> float:
         """Log probability that a window of ``n_orders`` grid orders reaches the evidence.
@@ -123,12 +128,11 @@ class DecoyLaw:
             return math.inf
         log_expected = math.log(-math.log1p(-math.exp(min(log_probability, -1e-12))))
         log_tail = log_expected - math.log(n_orders * self.peaks.size / self.n_decoys)
-        own = self.peaks.size * self.mean_excess
-        more = 0.0
+        excess = self._excess
         if confidence is not None:
             freedom = 2 * self.peaks.size
-            more = own * (float(special.chdtri(freedom, 1.0 - confidence)) / freedom - 1.0)
-        excess = self._excess + more
+            limit = float(special.chdtri(freedom, 1.0 - confidence)) / freedom
+            excess += (limit - 1.0) * self._own_excess
         return self.threshold + excess * max(0.0, math.expm1(-log_tail / self._weight))
 
 

@@ -108,6 +108,10 @@ def search_families(
     found: list[FoundFamily] = []
     explained: list[FoundFamily] = []
     scans = bank.scan(remaining, masked)
+
+    def is_shown(family: FoundFamily) -> bool:
+        return bool(np.exp(family.log_probability) * len(combs) < significance)
+
     while remaining:
         places = []
         for comb in remaining:
@@ -124,10 +128,6 @@ def search_families(
             own_masked = masked | _lines(bank, place)
             own_scans = bank.scan(remaining, own_masked)
         family = _judge(bank, place, own_scans[place.comb.key], masked, own_masked)
-
-        def is_shown(family: FoundFamily) -> bool:
-            return bool(np.exp(family.log_probability) * len(combs) < significance)
-
         if is_worth_a_null and not is_shown(family) and not explained:
             # What a family that was explained leaves behind could pass for two others.
             others = [p for p in places if p is not place and _is_candidate(bank, p, significance)]

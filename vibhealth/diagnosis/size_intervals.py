@@ -162,12 +162,7 @@ def _power(envelope: EnvelopeOrders, order: float, width_lines: int) -> _Power:
     n_floor = max(SMALLEST_FLOOR_LINES, round(FLOOR_WIDTH_ORDERS / envelope.order_spacing))
     excess, noise = 0.0, 0.0
     for harmonic, width in zip(HARMONICS, harmonic_widths(width_lines), strict=True):
-        lines = line_window(
-            harmonic * order,
-            width // 2,
-            order_spacing=envelope.order_spacing,
-            n_lines=envelope.depth_power.shape[-1],
-        )
+        lines = line_window(envelope, harmonic * order, width // 2)
         floor = envelope.floor[lines]
         excess += float(np.sum(envelope.depth_power[lines] - floor))
         noise += float(np.sum(floor**2)) + MEDIAN_VARIANCE * float(np.sum(floor)) ** 2 / n_floor

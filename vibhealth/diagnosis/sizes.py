@@ -17,7 +17,7 @@ __all__ = ["line_depth", "line_to_floor_db", "line_window", "modulation_depth"]
 NEIGHBOURS = 1
 
 
-def line_window(order: float, half_width: int, *, order_spacing: float, n_lines: int) -> slice:
+def line_window(envelope: EnvelopeOrders, order: float, half_width: int) -> slice:
     """Lines that are summed about a centre line: at most halfway to the next whole order.
 
     What lies nearer to the shaft's line is the shaft's, and what a guard that hits in
@@ -26,30 +26,23 @@ def line_window(order: float, half_width: int, *, order_spacing: float, n_lines:
 
     Parameters
     ----------
+    envelope : EnvelopeOrders
+        Spectrum whose lines are counted.
     order : float
         Centre, above 0.
     half_width : int
         Lines to each side, 0 or more.
-    order_spacing : float
-        Distance of two lines, above 0.
-    n_lines : int
-        In the spectrum.
 
     Returns
     -------
     slice
         Empty where the centre or the window's end lies outside the spectrum.
-
-    Examples
-    --------
-    >>> line_window(7.021, 40, order_spacing=0.001, n_lines=20000)
-    slice(7011, 7062, None)
     """
-    at = round(order / order_spacing)
+    at = round(order / envelope.order_spacing)
     low, high = max(1, at - half_width), at + half_width + 1
-    if at < 1 or high > n_lines:
+    if at < 1 or high > envelope.depth_power.shape[-1]:
         return slice(0, 0)
-    away = (order - round(order)) / order_spacing
+    away = (order - round(order)) / envelope.order_spacing
     if round(order) >= 1 and abs(away) > SHAFT_LINE_HALF_WIDTH:
         reach = int(abs(away) / 2)
         low, high = (max(low, at - reach), high) if away > 0 else (low, min(high, at + reach + 1))
@@ -76,12 +69,8 @@ def line_depth(envelope: EnvelopeOrders, order: float, width_lines: int) -> floa
     float
         0 where the line does not stand above the floor.
     """
-    lines = line_window(
-        order,
-        NEIGHBOURS if width_lines == 1 else width_lines // 2,
-        order_spacing=envelope.order_spacing,
-        n_lines=envelope.depth_power.shape[-1],
-    )
+    half = NEIGHBOURS if width_lines == 1 else width_lines // 2
+    lines = line_window(envelope, order, half)
     excess = envelope.depth_power[lines] - envelope.floor[lines]
     if not excess.size:
         return 0.0

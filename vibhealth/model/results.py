@@ -182,8 +182,9 @@ class CageSpeed:
 class Disturbance:
     """Something else in the recording that strikes or hums and may hide a bearing.
 
-    ``background_rise`` is how many times it lifts the mean power that a bearing must stand out
-    of, hard hits limited as in the search; a depth is as many times smaller.
+    ``background_rise`` is how many times hard hits at random lift the mean power that a bearing
+    must stand out of, limited as in the search; a depth is as many times smaller. 1 for the
+    other two, of which it is not measured.
     """
 
     id: Literal["material-strikes", "strikes-at-1x", "lines-fixed-in-hz"]
