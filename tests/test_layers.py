@@ -15,7 +15,7 @@ LAYERS = (
     ("units", "_check"),
     ("model",),
     ("card", "recording", "signal", "bearing"),
-    ("baseline",),
+    ("baseline", "job"),
     ("diagnosis",),
     ("acceptance",),
     ("outlook",),

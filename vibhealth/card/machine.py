@@ -85,6 +85,10 @@ class Exciter(CardModel):
     unbalance_kg_m: Positive | None = None
     shafts: Literal[1, 2] = 1
     isolator_frequency_hz: Positive | None = None
+    orbit_tilt_deg: Annotated[Number, Field(ge=-90, le=90)] | None = None
+    run_up_s: Positive | None = None
+    coast_down_s: Positive | None = None
+    swing_ratio: Annotated[Positive, Field(ge=1)] | None = None
 
 
 class Oil(CardModel):

@@ -89,4 +89,5 @@ class Point(CardModel):
     sensor: Text
     channel: Annotated[Whole, Field(ge=1)] = 1
     position: Text | None = None
+    mounted_on: Literal["body", "base", "motor"] = "body"
     bearings: tuple[Text, ...] = ()

@@ -8,7 +8,7 @@ from vibhealth.model.bearing import (
     Ring,
     RollingBearing,
 )
-from vibhealth.model.recording import Calibration, Recording, SampleUnit, Stage
+from vibhealth.model.recording import Calibration, Moment, Recording, SampleUnit, Stage
 from vibhealth.model.results import (
     Assessment,
     BandChoice,
@@ -22,6 +22,7 @@ from vibhealth.model.results import (
     Group,
     Hold,
     Improvement,
+    MachineCheck,
     Motion,
     NextStep,
     Orbit,
@@ -32,6 +33,13 @@ from vibhealth.model.results import (
     SpectrumCurve,
     Speed,
     Verdict,
+)
+from vibhealth.model.transient import (
+    RunSegment,
+    SpeedTimeMap,
+    Transient,
+    TransientAnalysis,
+    TransientStrike,
 )
 
 __all__ = [
@@ -52,6 +60,8 @@ __all__ = [
     "Hold",
     "Improvement",
     "LoadCase",
+    "MachineCheck",
+    "Moment",
     "Motion",
     "NextStep",
     "Orbit",
@@ -61,10 +71,15 @@ __all__ = [
     "RecordingAnalysis",
     "Ring",
     "RollingBearing",
+    "RunSegment",
     "SampleUnit",
     "SensitivityFinding",
     "SpectrumCurve",
     "Speed",
+    "SpeedTimeMap",
     "Stage",
+    "Transient",
+    "TransientAnalysis",
+    "TransientStrike",
     "Verdict",
 ]

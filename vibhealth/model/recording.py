@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Calibration", "Recording", "SampleUnit", "Stage"]
+__all__ = ["Calibration", "Moment", "Recording", "SampleUnit", "Stage"]
 
 SampleUnit = Literal["m/s2", "counts"]
 
@@ -19,6 +19,17 @@ class Stage(StrEnum):
     AS_FOUND = "as-found"
     AS_LEFT = "as-left"
     UNSTATED = "unstated"
+
+
+class Moment(StrEnum):
+    """When in a stage a recording was made; the values are names of folders in a job."""
+
+    RUN_UP = "run-up"
+    HOUR_1 = "1h"
+    HOUR_8 = "8h"
+    HOUR_24 = "24h"
+    DAY_7 = "7d"
+    COAST_DOWN = "coast-down"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +64,8 @@ class Recording:
     point, direction : str or None
         Measurement point name and direction from card or options.
     stage : Stage
+    moment : Moment or None
+        The check that the recording belongs to; None where nothing says so.
     calibration : Calibration or None
     full_scale : float or None
         Largest magnitude the converter can deliver, in the unit of ``samples``;
@@ -77,6 +90,7 @@ class Recording:
     point: str | None = None
     direction: str | None = None
     stage: Stage = Stage.UNSTATED
+    moment: Moment | None = None
     calibration: Calibration | None = None
     full_scale: float | None = None
     sensor_range_m_s2: float | None = None

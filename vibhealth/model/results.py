@@ -26,6 +26,7 @@ __all__ = [
     "Group",
     "Hold",
     "Improvement",
+    "MachineCheck",
     "Motion",
     "NextStep",
     "Orbit",
@@ -66,9 +67,11 @@ class Hold(StrEnum):
 class Group(StrEnum):
     """Groups of criteria, in the order of the report."""
 
+    JOB = "job"
     RECORDING = "recording"
     STATE = "state"
     MOTION = "motion"
+    START_AND_STOP = "start-and-stop"
     BEARING = "bearing"
     SENSITIVITY = "sensitivity"
     STABILITY = "stability"
@@ -306,6 +309,19 @@ class RecordingAnalysis:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MachineCheck:
+    """A step of the rebuild that may have gone wrong, and how to see it at the machine.
+
+    ``seen_by_vibration`` says how well vibration alone can tell this mistake.
+    """
+
+    step: str
+    mistake: str
+    check: str
+    seen_by_vibration: Literal["well", "fairly", "poorly"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Criterion:
     """One line of the decision: value, limit, where the limit comes from."""
 
@@ -321,6 +337,7 @@ class Criterion:
     hold: Hold | None = None  # which kind of HOLD this line causes when it does not pass
     reason: str = ""  # the sentence for the technician when it does not pass
     detail: str = ""
+    checks: tuple[MachineCheck, ...] = ()  # what to look at, most likely first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -60,9 +60,11 @@ HOLD_WORDS = {
     Hold.FIX: "FIX",
 }
 GROUP_TITLES = {
+    Group.JOB: "Work by hand",
     Group.RECORDING: "Recording",
     Group.STATE: "State of the machine",
     Group.MOTION: "Motion",
+    Group.START_AND_STOP: "Start and stop",
     Group.BEARING: "Bearing",
     Group.SENSITIVITY: "Sensitivity",
     Group.STABILITY: "Stability",

@@ -1,0 +1,85 @@
+"""What a recording of a start or a stop shows: courses, swings, strikes."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vibhealth.model.recording import Recording
+
+__all__ = ["RunSegment", "SpeedTimeMap", "Transient", "TransientAnalysis", "TransientStrike"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunSegment:
+    """A stretch of a recording in which the machine does one thing; seconds from its start."""
+
+    kind: Literal["standstill", "run-up", "steady", "coast-down"]
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TransientStrike:
+    """A hard hit: when, how hard (peak in the unit of the samples), at which shaft frequency."""
+
+    time_s: float
+    size: float
+    shaft_frequency_hz: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Transient:
+    """One run-up or coast-down.
+
+    ``duration_s`` is the time to speed (first motion until 98 % of the steady speed), or the
+    time from 98 % of the steady speed until the body has stopped moving; None where the
+    recording does not hold all of it, ``detail`` says why. ``swing_ratio`` is the largest
+    displacement while starting or stopping over the amplitude at steady speed, ``swing_mm`` the
+    largest displacement itself (zero to peak), None without calibration. The isolator's
+    natural frequency and damping ratio come from a fit to the free swing, None where it
+    does not show. ``strikes`` are the hits that stand out of the background of the whole
+    recording and do not go on at steady speed; ``steady_strikes_per_turn`` says how often
+    such hits come while the speed is steady.
+    """
+
+    kind: Literal["run-up", "coast-down"]
+    start_s: float
+    end_s: float
+    steady_frequency_hz: float | None
+    duration_s: float | None
+    swing_ratio: float | None
+    swing_mm: float | None
+    isolator_frequency_hz: float | None
+    damping_ratio: float | None
+    fit_detail: str
+    strikes: tuple[TransientStrike, ...]
+    steady_strikes_per_turn: float
+    course_time_s: NDArray[np.float64]
+    course_shaft_frequency_hz: NDArray[np.float64]
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpeedTimeMap:
+    """Spectrogram over shaft orders: ``level_db`` has shape (n_orders, n_times).
+
+    Decibels of the acceleration amplitude, re the largest of the map.
+    """
+
+    time_s: NDArray[np.float64]
+    order: NDArray[np.float64]
+    level_db: NDArray[np.float64]
+    shaft_frequency_hz: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TransientAnalysis:
+    """Starts and stops in one recording of one point; ``not_judged`` says why there are none."""
+
+    recording: Recording
+    segments: tuple[RunSegment, ...]
+    transients: tuple[Transient, ...]
+    map: SpeedTimeMap | None
+    not_judged: str = ""
