@@ -94,6 +94,7 @@ def analyze_recording(
         quality=look.quality,
         descriptors=look.descriptors,
         motion=look.motion,
+        shape=look.shape,
         families=report.findings,
         families_not_judged=report.not_judged,
         sensitivity=sensitivity,

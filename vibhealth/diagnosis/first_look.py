@@ -9,6 +9,7 @@ from vibhealth._check import check_samples
 from vibhealth.card import Limits, MachineCard
 from vibhealth.diagnosis.levels import level_descriptors
 from vibhealth.diagnosis.motion import motion_of
+from vibhealth.diagnosis.motion_shape import shape_of
 from vibhealth.diagnosis.quality import check_recording
 from vibhealth.diagnosis.speed import ShaftTrack, find_speed
 from vibhealth.errors import VibhealthError
@@ -16,6 +17,7 @@ from vibhealth.model import (
     CriterionResult,
     Descriptor,
     Motion,
+    MotionShape,
     QualityFinding,
     Recording,
     Speed,
@@ -38,6 +40,7 @@ class FirstLook:
     quality: tuple[QualityFinding, ...]
     descriptors: tuple[Descriptor, ...]
     motion: Motion | None
+    shape: MotionShape | None
     is_silent: bool
 
 
@@ -95,6 +98,7 @@ def first_look(
         quality=(*quality, _speed_note(track)),
         descriptors=() if is_silent else _levels(recording, track, band_hz),
         motion=None if is_silent else _motion(recording, track),
+        shape=None if is_silent else _shape(recording, track),
         is_silent=is_silent,
     )
 
@@ -139,6 +143,20 @@ def _motion(recording: Recording, track: ShaftTrack) -> Motion | None:
         return None
     try:
         return motion_of(
+            recording,
+            shaft_frequency_hz=track.speed.shaft_frequency_hz,
+            shaft_phase_turns=track.phase_turns,
+        )
+    except VibhealthError:
+        # Too short or too slowly sampled: the length and bandwidth checks say so.
+        return None
+
+
+def _shape(recording: Recording, track: ShaftTrack) -> MotionShape | None:
+    if track.speed.shaft_frequency_hz is None or track.speed.source == "card":
+        return None
+    try:
+        return shape_of(
             recording,
             shaft_frequency_hz=track.speed.shaft_frequency_hz,
             shaft_phase_turns=track.phase_turns,

@@ -55,6 +55,7 @@ def inspect_recording(
         quality=look.quality,
         descriptors=look.descriptors,
         motion=look.motion,
+        shape=look.shape,
         families=(),
         families_not_judged=NOT_SEARCHED,
         sensitivity=(),

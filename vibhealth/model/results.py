@@ -28,6 +28,7 @@ __all__ = [
     "Improvement",
     "MachineCheck",
     "Motion",
+    "MotionShape",
     "NextStep",
     "Orbit",
     "OrderLine",
@@ -244,6 +245,22 @@ class Motion:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MotionShape:
+    """How the motion of one point departs from a steady sinusoid, as displacement.
+
+    ``one_sidedness`` is -1 to 1, 0 for a motion that reaches equally far both ways;
+    ``beat_percent`` the slow change of the stroke within the recording; ``wobble_ratio``
+    the slow motion below 1x over 1x; ``third_order_ratio`` the larger of 1/3x and 2/3x
+    over 1x, as acceleration.
+    """
+
+    one_sidedness: float
+    beat_percent: float
+    wobble_ratio: float
+    third_order_ratio: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Orbit:
     """Ellipse of the 1x motion in the plane of two radial axes."""
 
@@ -306,6 +323,7 @@ class RecordingAnalysis:
     cage_speeds: tuple[CageSpeed, ...] = ()
     disturbances: tuple[Disturbance, ...] = ()
     masked: str = ""  # empty, or what hides the bearing in this recording
+    shape: MotionShape | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
