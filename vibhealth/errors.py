@@ -8,6 +8,7 @@ __all__ = [
     "CardError",
     "GeometryError",
     "InputError",
+    "JobError",
     "OutputError",
     "RecordingError",
     "SettingsError",
@@ -29,6 +30,10 @@ class GeometryError(InputError):
 
 class CardError(InputError):
     """A machine card that cannot be read, or a key that breaks its rule."""
+
+
+class JobError(InputError):
+    """A job record or job folder that cannot be read, or contradicts itself."""
 
 
 class SettingsError(InputError):

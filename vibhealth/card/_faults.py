@@ -11,7 +11,7 @@ from vibhealth.card._types import Faults, Location, place
 from vibhealth.card._words import nearest
 from vibhealth.card.machine_card import MachineCard
 
-__all__ = ["fault_lines"]
+__all__ = ["fault_lines", "found_text"]
 
 RULES = {
     "missing": "is required",
@@ -35,20 +35,28 @@ RULES = {
     "too_long": "must have at most {max_length} entries",
     "model_type": "must be a table of keys",
     "dict_type": "must be a table of keys",
+    "datetime_type": "must be a date with a time, without quotes, such as 2031-03-05T13:00:00+01:00",
 }
 NOTHING = "nothing"
 LONGEST_FOUND = 60
 
 
-def fault_lines(error: ValidationError, table: Mapping[str, Any]) -> list[str]:
+def fault_lines(
+    error: ValidationError,
+    table: Mapping[str, Any],
+    *,
+    model: type[BaseModel] = MachineCard,
+) -> list[str]:
     """One sentence per fault: key, rule, value found.
 
     Parameters
     ----------
     error : ValidationError
-        Of `MachineCard`.
+        Of ``model``.
     table : mapping
-        The card as parsed, to name the rows that the faults are in.
+        The file as parsed, to name the rows that the faults are in.
+    model : type of BaseModel, optional
+        What the table was to become; names the known keys.
 
     Returns
     -------
@@ -59,19 +67,19 @@ def fault_lines(error: ValidationError, table: Mapping[str, Any]) -> list[str]:
         broken = details.get("ctx", {}).get("error")
         if isinstance(broken, Faults):
             lines += [
-                _line((*details["loc"], *where), rule, _found(value), table)
+                _line((*details["loc"], *where), rule, found_text(value), table)
                 for where, rule, value in broken.faults
             ]
         else:
-            lines.append(_single(details, table))
+            lines.append(_single(details, table, model))
     return lines
 
 
-def _single(details: ErrorDetails, table: Mapping[str, Any]) -> str:
+def _single(details: ErrorDetails, table: Mapping[str, Any], model: type[BaseModel]) -> str:
     kind, location = details["type"], details["loc"]
-    found = NOTHING if kind == "missing" else _found(details["input"])
+    found = NOTHING if kind == "missing" else found_text(details["input"])
     if kind == "extra_forbidden":
-        rule = f"is not a known key{nearest(str(location[-1]), _known_keys(location[:-1]))}"
+        rule = f"is not a known key{nearest(str(location[-1]), _known_keys(location[:-1], model))}"
     elif kind == "value_error":
         rule = str(details["ctx"]["error"])
     elif kind in RULES:
@@ -99,7 +107,23 @@ def _row_name(location: Location, table: Mapping[str, Any]) -> str:
     return f' ("{name}")' if isinstance(name, str) and location[2:] != ("name",) else ""
 
 
-def _found(value: object) -> str:
+def found_text(value: object) -> str:
+    """The value found, as a message shows it: quoted text, cut where long.
+
+    Parameters
+    ----------
+    value : object
+        As parsed from the file.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> found_text("dry"), found_text(None), found_text(True)
+    ('"dry"', 'nothing', 'true')
+    """
     if value is None:
         return NOTHING
     if isinstance(value, bool):
@@ -112,9 +136,8 @@ def _found(value: object) -> str:
     return text if len(text) <= LONGEST_FOUND else f"{text[:LONGEST_FOUND]}..."
 
 
-def _known_keys(location: Location) -> list[str]:
+def _known_keys(location: Location, model: type[BaseModel]) -> list[str]:
     """Keys allowed in the table at this location."""
-    model: type[BaseModel] = MachineCard
     for step in location:
         if isinstance(step, int):
             continue

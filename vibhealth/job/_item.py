@@ -7,7 +7,7 @@ from typing import Literal
 
 from vibhealth.model import Hold, Moment
 
-__all__ = ["DUE", "JobItem", "Need", "Phase"]
+__all__ = ["DUE", "EARLIEST_SHARE", "JobItem", "Need", "Phase"]
 
 
 class Phase(StrEnum):
@@ -31,6 +31,9 @@ DUE: dict[Moment, timedelta] = {
     Moment.HOUR_24: timedelta(hours=24),
     Moment.DAY_7: timedelta(days=7),
 }
+# A check made at this share of its time already counts (shifts end before eight hours are up);
+# common practice, no source.
+EARLIEST_SHARE = 0.75
 
 Need = Literal["", "torque", "oil", "clearance", "temperature"]
 

@@ -74,7 +74,7 @@ RUN_ITEMS: tuple[JobItem, ...] = (
     JobItem(
         id="rotation-right",
         step="rotation",
-        phase=Phase.START,
+        phase=Phase.PRE_START,
         question="Did a short bump of the motor turn it the way of the arrow?",
         why="The wrong way, the oil pick-up may fail; one sensor cannot see it. If no: lock out, a "
         "qualified electrician changes the rotation.",

@@ -1,10 +1,10 @@
 """The check list: what only hands and eyes can confirm, in the order of the job."""
 
-from vibhealth.job._item import DUE, JobItem, Need, Phase
+from vibhealth.job._item import DUE, EARLIEST_SHARE, JobItem, Need, Phase
 from vibhealth.job._items_build import BUILD_ITEMS
 from vibhealth.job._items_run import RUN_ITEMS
 
-__all__ = ["DUE", "ITEMS", "ITEM_BY_ID", "JobItem", "Need", "Phase", "items_of"]
+__all__ = ["DUE", "EARLIEST_SHARE", "ITEMS", "ITEM_BY_ID", "JobItem", "Need", "Phase", "items_of"]
 
 ITEMS: tuple[JobItem, ...] = (*BUILD_ITEMS, *RUN_ITEMS)
 ITEM_BY_ID: dict[str, JobItem] = {item.id: item for item in ITEMS}

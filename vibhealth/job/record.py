@@ -2,10 +2,11 @@
 
 from typing import Annotated, Literal
 
-from pydantic import Field, PrivateAttr
+from pydantic import Field, PrivateAttr, model_validator
 
 from vibhealth.card import MachineCard
-from vibhealth.card._types import CardModel
+from vibhealth.card._types import CardModel, Faults
+from vibhealth.job._consistency import answer_faults, time_faults
 from vibhealth.job._types import (
     Answer,
     Litres,
@@ -134,6 +135,13 @@ class JobRecord(JobModel):
     _path: str = PrivateAttr(default="")
     _sha256: str = PrivateAttr(default="")
     _card: MachineCard | None = PrivateAttr(default=None)
+
+    @model_validator(mode="after")
+    def _tables_agree(self) -> "JobRecord":
+        faults = [*answer_faults(self), *time_faults(self)]
+        if faults:
+            raise Faults(faults)
+        return self
 
     @property
     def path(self) -> str:
