@@ -20,6 +20,7 @@ from vibhealth.model import (
     Element,
     FamilyFinding,
     Motion,
+    MotionShape,
     QualityFinding,
     Recording,
     RecordingAnalysis,
@@ -31,6 +32,9 @@ from vibhealth.units import rpm_to_hz
 
 NOMINAL_RPM = 978.0
 STROKE_MM = 6.0
+STEADY = MotionShape(
+    one_sidedness=0.007, beat_percent=0.01, wobble_ratio=0.0003, third_order_ratio=0.0
+)
 CHECKS = ("length", "clipping", "calibration", "sensor-range", "dropped-samples", "speed-found")
 
 
@@ -131,6 +135,7 @@ def _recorded(
     quality: dict[str, CriterionResult] | None = None,
     cage_speeds: Sequence[CageSpeed] = (),
     disturbances: Sequence[Disturbance] = (),
+    shape: MotionShape | None = STEADY,
     masked: str = "",
     **recording: Any,
 ) -> RecordingAnalysis:
@@ -192,6 +197,7 @@ def _recorded(
         waveform=np.zeros(0),
         cage_speeds=tuple(cage_speeds),
         disturbances=tuple(disturbances),
+        shape=shape if has_motion else None,
         masked=masked,
     )
 

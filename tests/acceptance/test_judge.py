@@ -43,9 +43,10 @@ def test_a_clean_rebuild_passes(judged: Judged) -> None:
 def test_every_group_that_can_occur_does(judged: Judged, make_analysis: Make) -> None:
     before = make_analysis(9, stage=Stage.AS_FOUND)
     groups = [item.group for item in judged(before=[before]).criteria]
-    assert set(groups) == set(Group)
+    # The work by hand, starts and stops stand there where a job says something of them.
+    expected = [group for group in Group if group not in {Group.JOB, Group.START_AND_STOP}]
     # Together, and in the order of the report.
-    assert list(dict.fromkeys(groups)) == list(Group)
+    assert list(dict.fromkeys(groups)) == expected
     assert groups == sorted(groups, key=list(Group).index)
 
 

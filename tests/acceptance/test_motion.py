@@ -37,7 +37,7 @@ STROKE_MM, SHAFT_HZ = 6.0, 16.3
 )
 def test_stroke(judged: Judged, criterion: Pick, percent: float, result: str, sign: int) -> None:
     stroke = STROKE_MM * (1 + sign * percent / 100)
-    assessment = judged({}, {"stroke": stroke})
+    assessment = judged(stroke=stroke)
     found = criterion(assessment, "stroke-P1X")
     assert found.result.value == result
     assert found.value == pytest.approx(stroke)

@@ -6,6 +6,7 @@ from collections.abc import Callable
 import pytest
 
 from vibhealth.card import LIMIT_DEFINITIONS, Limits, MachineCard
+from vibhealth.card.limit_table import FALLING
 from vibhealth.errors import CardError, SettingsError
 
 Make = Callable[..., MachineCard]
@@ -133,15 +134,24 @@ def test_every_watch_limit_is_held_below_its_hold(card: Make) -> None:
     pairs = [
         (limit.id, limit.id.replace("_watch", "_hold"))
         for limit in LIMIT_DEFINITIONS
-        if "_watch" in limit.id and "strikes" not in limit.id
+        if "_watch" in limit.id and limit.id not in FALLING
     ]
-    assert len(pairs) == 8
+    assert len(pairs) >= 23
     for watch, hold in pairs:
         swapped = (Limits.default().value(hold), Limits.default().value(watch))
         with pytest.raises(
             CardError, match=f"{watch}: must not be above {hold} \\(.*, card, no source given\\)"
         ):
             with_limits(card, f"{watch} = {swapped[0]}", f"{hold} = {swapped[1]}")
+
+
+def test_what_is_worse_the_smaller_has_its_hold_below_its_watch(card: Make) -> None:
+    for watch in FALLING:
+        hold = watch.replace("_watch", "_hold")
+        values = Limits.default().value(watch), Limits.default().value(hold)
+        assert values[1] < values[0]
+        with pytest.raises(CardError, match=f"{hold}: must not be above {watch}"):
+            with_limits(card, f"{watch} = {values[1]}", f"{hold} = {values[0]}")
 
 
 def test_an_unknown_limit_is_refused_with_a_suggestion() -> None:

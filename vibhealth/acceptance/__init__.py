@@ -1,6 +1,7 @@
 """Findings and limits to criteria, criteria to PASS or HOLD."""
 
 from vibhealth.acceptance.assess import analyze_all, assess, judge
+from vibhealth.acceptance.assess_job import assess_job
 from vibhealth.acceptance.cautions import CAUTIONS
 from vibhealth.acceptance.decide import decide, headline, hold_kind, next_step, reasons
 from vibhealth.acceptance.sensitivity_criteria import found_words, most_sensitive
@@ -9,6 +10,7 @@ __all__ = [
     "CAUTIONS",
     "analyze_all",
     "assess",
+    "assess_job",
     "decide",
     "found_words",
     "headline",

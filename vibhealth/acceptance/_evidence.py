@@ -5,17 +5,30 @@ from dataclasses import dataclass
 from pathlib import PurePath
 
 from vibhealth.card import Limits, MachineCard
+from vibhealth.job import JobRecord
 from vibhealth.model import (
     Criterion,
     CriterionResult,
     Group,
     Hold,
+    Moment,
     Orbit,
     QualityFinding,
+    Recording,
     RecordingAnalysis,
+    TransientAnalysis,
 )
 
-__all__ = ["Evidence", "graded", "label", "not_judged", "passed", "worst"]
+__all__ = [
+    "Evidence",
+    "graded",
+    "is_on_body",
+    "label",
+    "not_judged",
+    "passed",
+    "point_of",
+    "worst",
+]
 
 RANK = {
     CriterionResult.PASS: 0,
@@ -27,7 +40,11 @@ RANK = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
-    """Everything the decision rests on."""
+    """Everything the decision rests on.
+
+    ``after`` holds the as-left recordings on the moving body that are judged, ``elsewhere``
+    those on base or motor; ``earlier`` the as-left ones of checks before this one.
+    """
 
     card: MachineCard
     limits: Limits
@@ -35,11 +52,21 @@ class Evidence:
     after: tuple[RecordingAnalysis, ...]
     pair: tuple[QualityFinding, ...]
     orbits: tuple[Orbit, ...]
+    elsewhere: tuple[RecordingAnalysis, ...] = ()
+    earlier: tuple[RecordingAnalysis, ...] = ()
+    transients: tuple[TransientAnalysis, ...] = ()
+    job: JobRecord | None = None
+    moment: Moment | None = None
 
     @property
     def points(self) -> tuple[str, ...]:
         """Measurement points of the as-left recordings, in order of appearance."""
         return tuple(dict.fromkeys(point_of(analysis) for analysis in self.after))
+
+
+def is_on_body(card: MachineCard, recording: Recording) -> bool:
+    """Whether the sensor moves with the body; a point that the card does not know does."""
+    return all(point.mounted_on == "body" for point in card.points if point.name == recording.point)
 
 
 def point_of(analysis: RecordingAnalysis) -> str:

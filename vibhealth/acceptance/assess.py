@@ -7,35 +7,26 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from itertools import combinations, count
-from typing import Any
 
-from vibhealth.acceptance._evidence import Evidence
-from vibhealth.acceptance.bearing_criteria import bearing_criteria
-from vibhealth.acceptance.cautions import CAUTIONS
-from vibhealth.acceptance.decide import decide, headline, hold_kind, next_step, reasons
-from vibhealth.acceptance.improvement import improvement_criteria, improvements
-from vibhealth.acceptance.motion_criteria import motion_criteria
-from vibhealth.acceptance.recording_criteria import recording_criteria, state_criteria
-from vibhealth.acceptance.sensitivity_criteria import sensitivity_criteria
-from vibhealth.acceptance.stability import stability_criteria
+from vibhealth.acceptance._evidence import Evidence, is_on_body
+from vibhealth.acceptance.conclude import conclude
+from vibhealth.acceptance.starts_and_stops import prepare
 from vibhealth.card import MachineCard
 from vibhealth.diagnosis.analysis import analyze_recording
+from vibhealth.diagnosis.inspection import inspect_recording
 from vibhealth.diagnosis.motion import orbit_of
 from vibhealth.diagnosis.quality_pair import check_pair
 from vibhealth.errors import InputError, VibhealthError
-from vibhealth.model import Assessment, Orbit, Recording, RecordingAnalysis, Stage
-
-__all__ = ["analyze_all", "assess", "judge"]
-
-SCOPE = (
-    "Recordings only: nothing is known here of the work by hand. Bolts, oil, seals, guard and "
-    "braces still have to be checked and signed for."
+from vibhealth.model import (
+    Assessment,
+    Orbit,
+    Recording,
+    RecordingAnalysis,
+    Stage,
+    TransientAnalysis,
 )
-INVENTED = "INVENTED recordings of an invented machine: for practice, never evidence."
-NO_BASELINE = (
-    "There is no known-good recording of this machine to compare with: absolute limits only."
-)
-AS_FOUND = "The as-found recordings prove an improvement, never a PASS."
+
+__all__ = ["analyze_all", "assess", "judge", "orbits_of", "split_by_place"]
 
 Progress = Callable[[str, int, int], None]
 
@@ -81,16 +72,24 @@ def assess(
         msg = "no as-left recording: give at least one recording made after the rebuild"
         raise InputError(msg)
     _refuse_same_file(before, after)
-    analyses = analyze_all(
-        [
-            *(replace(recording, stage=Stage.AS_FOUND) for recording in before),
-            *(replace(recording, stage=Stage.AS_LEFT) for recording in after),
-        ],
+    prepared = [
+        *(prepare(replace(recording, stage=Stage.AS_FOUND), card) for recording in before),
+        *(prepare(replace(recording, stage=Stage.AS_LEFT), card) for recording in after),
+    ]
+    steady = [part.steady for part in prepared if part.steady is not None]
+    if not any(recording.stage is Stage.AS_LEFT for recording in steady):
+        msg = (
+            f"{after[0].path}: no steady running in any recording made after the rebuild; record "
+            "at working speed"
+        )
+        raise InputError(msg)
+    analyses = analyze_all(steady, card=card, given_speed_rpm=given_speed_rpm, progress=progress)
+    return judge(
+        [a for a in analyses if a.recording.stage is Stage.AS_FOUND],
+        [a for a in analyses if a.recording.stage is Stage.AS_LEFT],
         card=card,
-        given_speed_rpm=given_speed_rpm,
-        progress=progress,
+        transients=[part.transients for part in prepared if part.transients is not None],
     )
-    return judge(analyses[: len(before)], analyses[len(before) :], card=card)
 
 
 def analyze_all(
@@ -129,8 +128,10 @@ def analyze_all(
             if progress is not None:
                 progress(f"{where}: {word}", n_done, len(recordings))
 
-        analysis = analyze_recording(
-            recording, card=card, given_speed_rpm=given_speed_rpm, progress=step
+        analysis = (
+            analyze_recording(recording, card=card, given_speed_rpm=given_speed_rpm, progress=step)
+            if is_on_body(card, recording)
+            else inspect_recording(recording, card=card, given_speed_rpm=given_speed_rpm)
         )
         n_done = next(done) + 1
         return analysis
@@ -140,7 +141,11 @@ def analyze_all(
 
 
 def judge(
-    before: Sequence[RecordingAnalysis], after: Sequence[RecordingAnalysis], *, card: MachineCard
+    before: Sequence[RecordingAnalysis],
+    after: Sequence[RecordingAnalysis],
+    *,
+    card: MachineCard,
+    transients: Sequence[TransientAnalysis] = (),
 ) -> Assessment:
     """Decide on analyses that exist already.
 
@@ -150,6 +155,8 @@ def judge(
         As found (may be empty) and as left (at least one), with their stage set.
     card : MachineCard
         The machine and the limits in force.
+    transients : sequence of TransientAnalysis
+        Starts and stops that were recorded.
 
     Returns
     -------
@@ -158,23 +165,52 @@ def judge(
     Raises
     ------
     InputError
-        If there is no as-left analysis, or the same file is among both.
+        If there is no as-left analysis of a point on the body, or the same file is among both.
     """
     if not after:
         msg = "no as-left recording: give at least one recording made after the rebuild"
         raise InputError(msg)
     was, now = [a.recording for a in before], [a.recording for a in after]
     _refuse_same_file(was, now)
-    return _assessment(
+    on_body, elsewhere = split_by_place(after, card)
+    if not on_body:
+        msg = (
+            f"{now[0].path}: no recording of a point on the moving body is among those made after "
+            "the rebuild; the bearing can only be judged there"
+        )
+        raise InputError(msg)
+    return conclude(
         Evidence(
             card=card,
             limits=card.limits,
-            before=tuple(before),
-            after=tuple(after),
+            before=split_by_place(before, card)[0],
+            after=on_body,
             pair=check_pair(was, now),
-            orbits=tuple(_orbits([*before, *after])),
+            orbits=tuple(orbits_of([*before, *on_body], card)),
+            elsewhere=elsewhere,
+            transients=tuple(transients),
         )
     )
+
+
+def split_by_place(
+    analyses: Sequence[RecordingAnalysis], card: MachineCard
+) -> tuple[tuple[RecordingAnalysis, ...], tuple[RecordingAnalysis, ...]]:
+    """Analyses of points on the moving body, and of all other points.
+
+    Parameters
+    ----------
+    analyses : sequence of RecordingAnalysis
+        Of any stage.
+    card : MachineCard
+        Says what each point moves with.
+
+    Returns
+    -------
+    tuple of two tuples of RecordingAnalysis
+    """
+    on_body = tuple(a for a in analyses if is_on_body(card, a.recording))
+    return on_body, tuple(a for a in analyses if not is_on_body(card, a.recording))
 
 
 def _refuse_same_file(before: Sequence[Recording], after: Sequence[Recording]) -> None:
@@ -188,9 +224,22 @@ def _refuse_same_file(before: Sequence[Recording], after: Sequence[Recording]) -
                 raise InputError(msg)
 
 
-def _orbits(analyses: Sequence[RecordingAnalysis]) -> Iterator[Orbit]:
-    """Orbit of every pair of radial axes recorded together."""
-    for first, second in combinations(analyses, 2):
+def orbits_of(analyses: Sequence[RecordingAnalysis], card: MachineCard) -> Iterator[Orbit]:
+    """Orbit of every pair of radial axes on the body that were recorded together.
+
+    Parameters
+    ----------
+    analyses : sequence of RecordingAnalysis
+        Of any stage.
+    card : MachineCard
+        Says what each point moves with.
+
+    Yields
+    ------
+    Orbit
+    """
+    on_body = [a for a in analyses if is_on_body(card, a.recording)]
+    for first, second in combinations(on_body, 2):
         one, two = first.recording, second.recording
         if (one.sha256, one.stage) != (two.sha256, two.stage):
             continue
@@ -203,71 +252,3 @@ def _orbits(analyses: Sequence[RecordingAnalysis]) -> Iterator[Orbit]:
         except VibhealthError:
             # Too short or too slowly sampled for the motion: the other criteria say so.
             continue
-
-
-def _assessment(evidence: Evidence) -> Assessment:
-    criteria = (
-        *recording_criteria(evidence),
-        *state_criteria(evidence),
-        *motion_criteria(evidence),
-        *bearing_criteria(evidence),
-        *sensitivity_criteria(evidence),
-        *stability_criteria(evidence),
-        *improvement_criteria(evidence),
-    )
-    everything = (*evidence.before, *evidence.after)
-    invented = any("INVENTED" in text for a in everything for _, text in a.recording.remarks)
-    scope = " ".join(
-        [
-            *([INVENTED] if invented else []),
-            SCOPE,
-            NO_BASELINE,
-            *([AS_FOUND] if evidence.before else []),
-        ]
-    )
-    return Assessment(
-        machine=_machine(evidence.card),
-        verdict=decide(criteria),
-        hold=hold_kind(criteria),
-        headline=headline(criteria, has_baseline=False),
-        scope=scope,
-        reasons=reasons(criteria),
-        next_step=next_step(criteria),
-        criteria=criteria,
-        recordings=(*evidence.before, *evidence.after),
-        improvements=improvements(evidence),
-        orbits=evidence.orbits,
-        cautions=CAUTIONS,
-        settings=_settings(evidence.card),
-    )
-
-
-def _machine(card: MachineCard) -> dict[str, Any]:
-    return {
-        "id": card.machine.id,
-        "name": card.machine.name,
-        "nominal_speed_rpm": card.machine.nominal_speed_rpm,
-        "card": card.path,
-        "card_sha256": card.sha256,
-        "bearings": [
-            {
-                "name": bearing.name,
-                "element_count": bearing.element_count,
-                "load_case": bearing.load_case.value,
-                "rotating_ring": bearing.rotating_ring.value,
-            }
-            for bearing in card.rolling_bearings()
-        ],
-    }
-
-
-def _settings(card: MachineCard) -> dict[str, Any]:
-    return {
-        limit.id: {
-            "value": limit.value,
-            "unit": limit.unit,
-            "source": limit.source,
-            "meaning": limit.meaning,
-        }
-        for limit in card.limits.rows
-    }

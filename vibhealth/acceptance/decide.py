@@ -151,25 +151,32 @@ def _exceptions(criteria: Sequence[Criterion]) -> str:
     return words
 
 
-def next_step(criteria: Sequence[Criterion]) -> NextStep:
-    """One action, and when to check again."""
+def next_step(criteria: Sequence[Criterion], *, due: str = "") -> NextStep:
+    """One action, where to look first, and when to check again.
+
+    ``due`` says in words when a job's next check is due after a PASS.
+    """
     kind = hold_kind(criteria)
     if kind is None:
-        return _after_pass(criteria)
+        return _after_pass(criteria, due)
     if not criteria:
         return NextStep(action="Record the machine.", check_at="Now: nothing was judged")
     first = _failed(criteria)[0]
     if kind is Hold.STOP_NOW:
         action = f"Press stop, lock out. {first.advice}"
-        return NextStep(action=action, check_at="Do not restart before this is put right")
+        return NextStep(
+            action=action, check_at="Do not restart before this is put right", checks=first.checks
+        )
     if kind is Hold.FIX:
         action = first.advice or "Lock out and put this right."
-        return NextStep(action=action, check_at="Record again after the repair, warm and empty")
+        again = "Record again after the repair, warm and empty"
+        return NextStep(action=action, check_at=again, checks=first.checks)
     action = first.advice or "Record again."
-    return NextStep(action=action, check_at="Now: record again before the machine is handed back")
+    again = "Now: record again before the machine is handed back"
+    return NextStep(action=action, check_at=again, checks=first.checks)
 
 
-def _after_pass(criteria: Sequence[Criterion]) -> NextStep:
+def _after_pass(criteria: Sequence[Criterion], due: str) -> NextStep:
     early = any(
         c.result is CriterionResult.WATCH
         and c.group in {Group.BEARING, Group.MOTION, Group.IMPROVEMENT}
@@ -180,9 +187,6 @@ def _after_pass(criteria: Sequence[Criterion]) -> NextStep:
         "Hand back when the work by hand is signed off (bolts, oil level, seals, guard, braces). "
         "Keep this set: it is the candidate for the machine's reference."
     )
-    when = (
-        "Within 4 h of running, then at 8 h, 24 h and 7 days"
-        if early
-        else "At 8 h, 24 h and 7 days of running"
-    )
+    later = due or "At 8 h, 24 h and 7 days of running"
+    when = f"Within 4 h of running, then {later[:1].lower()}{later[1:]}" if early else later
     return NextStep(action=action, check_at=when)

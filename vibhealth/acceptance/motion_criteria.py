@@ -1,6 +1,8 @@
 """Criteria of the working motion: stroke, harmonics, half orders, direction of turning."""
 
-from vibhealth.acceptance._evidence import Evidence, graded, label, not_judged, passed, point_of
+from vibhealth.acceptance._evidence import Evidence, graded, label, not_judged, point_of
+from vibhealth.acceptance.orbit_criteria import orbit_criteria
+from vibhealth.acceptance.shape_criteria import shape_criteria
 from vibhealth.model import Criterion, CriterionResult, Group, Hold, RecordingAnalysis
 
 __all__ = ["motion_criteria"]
@@ -18,7 +20,8 @@ def motion_criteria(evidence: Evidence) -> list[Criterion]:
     criteria = [_stroke(evidence, analysis) for analysis in _one_per_point(evidence)]
     criteria.append(_ratio(evidence, "harmonic"))
     criteria.append(_ratio(evidence, "half_order"))
-    criteria += _direction(evidence)
+    criteria += orbit_criteria(evidence)
+    criteria += shape_criteria(evidence)
     return criteria
 
 
@@ -27,8 +30,18 @@ def _one_per_point(evidence: Evidence) -> list[RecordingAnalysis]:
     chosen = []
     for point in evidence.points:
         analyses = [a for a in evidence.after if point_of(a) == point]
+        if all(_is_unstated_axial(evidence, a) for a in analyses):
+            continue  # judged against the motion across the shaft
         chosen.append(max(analyses, key=lambda a: abs(_stroke_away(evidence, a) or 0.0)))
     return chosen
+
+
+def _is_unstated_axial(evidence: Evidence, analysis: RecordingAnalysis) -> bool:
+    """Whether a point along the shaft has no stroke on a card that states those across it."""
+    exciter = evidence.card.exciter
+    if exciter is None or exciter.stroke_mm is None or analysis.recording.direction != "z":
+        return False
+    return exciter.stroke_mm.z is None
 
 
 def _specified(evidence: Evidence, analysis: RecordingAnalysis) -> float | None:
@@ -194,53 +207,3 @@ def _ratio(evidence: Evidence, kind: str) -> Criterion:
         hold=Hold.FIX if bad else None,
         reason=f"{RATIO_WORDS[kind].format(value=value)} in {label(analysis)}." if bad else "",
     )
-
-
-def _direction(evidence: Evidence) -> list[Criterion]:
-    """Sense of the orbit, where two radial axes were recorded together and the card states it."""
-    exciter = evidence.card.exciter
-    orbits = [orbit for orbit in evidence.orbits if orbit.stage == "as-left"]
-    if exciter is None or exciter.orbit_direction is None or not orbits:
-        return []
-    title, expected = "Direction of the orbit", str(exciter.orbit_direction)
-    wrong = [orbit for orbit in orbits if orbit.direction not in {expected, "line"}]
-    if all(orbit.direction == "line" for orbit in orbits):
-        return [
-            not_judged(
-                "orbit-direction",
-                Group.MOTION,
-                title,
-                reason=f"The body moves along a line, the card says {expected}.",
-                advice="Check which way the shaft turns; on a machine that moves along a line take "
-                "orbit_direction off the card.",
-                limit=expected,
-                limit_source="card, exciter.orbit_direction",
-            )
-        ]
-    if not wrong:
-        return [
-            passed(
-                "orbit-direction",
-                Group.MOTION,
-                title,
-                value=expected,
-                limit=expected,
-                limit_source="card, exciter.orbit_direction",
-            )
-        ]
-    return [
-        Criterion(
-            id="orbit-direction",
-            group=Group.MOTION,
-            title=title,
-            result=CriterionResult.HOLD,
-            value=wrong[0].direction,
-            unit="",
-            limit=expected,
-            limit_source="card, exciter.orbit_direction",
-            advice="Lock out. Check the rotation against the arrow (an electrician swaps two "
-            "phases), and that the axes of the sensor are not swapped.",
-            hold=Hold.FIX,
-            reason=f"The body turns {wrong[0].direction}, the card says {expected}.",
-        )
-    ]

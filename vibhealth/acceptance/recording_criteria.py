@@ -19,7 +19,7 @@ from vibhealth.model import (
 )
 from vibhealth.units import hz_to_rpm
 
-__all__ = ["recording_criteria", "state_criteria"]
+__all__ = ["nothing_recorded", "recording_criteria", "state_criteria"]
 
 PRACTICE = "common practice, no source"
 
@@ -44,12 +44,28 @@ def recording_criteria(evidence: Evidence) -> list[Criterion]:
     return criteria
 
 
+def nothing_recorded(evidence: Evidence) -> Criterion:
+    """That no recording of the running machine is there to be judged."""
+    wanted = evidence.limits.value("recommended_recordings")
+    return not_judged(
+        "recording-count",
+        Group.RECORDING,
+        "Recordings of each point",
+        reason="There is no recording of the running machine after the rebuild.",
+        advice=f"Record every point {wanted:g} times, warm and empty, a few minutes apart.",
+        limit=wanted,
+        unit="recordings",
+        limit_source=evidence.limits.source("recommended_recordings"),
+    )
+
+
 def _points_criterion(evidence: Evidence) -> list[Criterion]:
     """Points of the card that were not recorded; nothing where the card names none."""
     names = [point.name for point in evidence.card.points]
     if not names:
         return []
-    missing = [name for name in names if name not in evidence.points]
+    elsewhere = {point_of(analysis) for analysis in evidence.elsewhere}
+    missing = [name for name in names if name not in evidence.points and name not in elsewhere]
     return [
         Criterion(
             id="points-recorded",
@@ -129,8 +145,10 @@ def _count_criterion(evidence: Evidence) -> Criterion:
         for point in evidence.points
     }
     point, fewest = min(counts.items(), key=lambda item: item[1])
-    minimum = limits.value("minimum_recordings")
     recommended = limits.value("recommended_recordings")
+    # A job is handed over on a set that repeats; two recordings cannot show that it does.
+    least = "minimum_recordings" if evidence.job is None else "recommended_recordings"
+    minimum = limits.value(least)
     enough = fewest >= minimum
     result = (
         CriterionResult.PASS
@@ -212,12 +230,40 @@ def _speed(evidence: Evidence) -> Criterion:
         advice="Check that this is the right machine and point; read the drive's setting."
         if result is not CriterionResult.PASS
         else "",
-        hold=Hold.MEASURE_AGAIN if result is CriterionResult.HOLD else None,
-        reason=f"{text}: another machine, or a wrong drive setting?"
-        if result is CriterionResult.HOLD
-        else "",
+        hold=_speed_hold(evidence) if result is CriterionResult.HOLD else None,
+        reason=f"{text}: {_speed_doubt(evidence)}." if result is CriterionResult.HOLD else "",
         detail=text,
     )
+
+
+def _speed_hold(evidence: Evidence) -> Hold:
+    """A drive that can be set wrong is to be set right; a direct one is another machine."""
+    return Hold.FIX if _is_set_wrong(evidence) else Hold.MEASURE_AGAIN
+
+
+def _speed_doubt(evidence: Evidence) -> str:
+    if not _is_set_wrong(evidence):
+        return "another machine, or a wrong drive setting"
+    return (
+        "the stroke is this machine's, so the drive is set wrong; the load on the bearing goes "
+        "with the speed squared"
+    )
+
+
+def _is_set_wrong(evidence: Evidence) -> bool:
+    """Whether the drive can be set, and the stroke, which no speed changes, is this machine's."""
+    exciter = evidence.card.exciter
+    if evidence.card.machine.drive != "inverter" or exciter is None or exciter.stroke_mm is None:
+        return False
+    limit = evidence.limits.value("stroke_hold_percent")
+    away = [
+        abs(100 * (analysis.motion.stroke_mm / stated - 1))
+        for analysis in evidence.after
+        if analysis.motion is not None
+        and analysis.motion.stroke_mm
+        and (stated := exciter.stroke_mm.along(analysis.recording.direction)) is not None
+    ]
+    return bool(away) and max(away) <= limit
 
 
 def _variation(evidence: Evidence) -> Criterion:

@@ -4,6 +4,7 @@ A result that could not be computed is a value with a reason, never a missing ro
 """
 
 from dataclasses import dataclass, field
+from datetime import datetime
 from enum import StrEnum
 from typing import Any, Literal
 
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 
 from vibhealth.model.bearing import Element
 from vibhealth.model.recording import Recording
+from vibhealth.model.transient import TransientAnalysis
 
 __all__ = [
     "Assessment",
@@ -34,6 +36,7 @@ __all__ = [
     "OrderLine",
     "QualityFinding",
     "RecordingAnalysis",
+    "Release",
     "SensitivityFinding",
     "SpectrumCurve",
     "Speed",
@@ -373,10 +376,22 @@ class Improvement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextStep:
-    """What to do now, and when to check again (``check_at`` in words)."""
+    """What to do now, where to look first, and when to check again (``check_at`` in words)."""
 
     action: str
     check_at: str
+    checks: tuple[MachineCheck, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Release:
+    """Who answers for running on against a HOLD; ``is_valid`` whether that counts."""
+
+    by: str
+    reason: str
+    at: datetime | None
+    is_valid: bool
+    sentence: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -400,3 +415,6 @@ class Assessment:
     orbits: tuple[Orbit, ...]
     cautions: tuple[str, ...]
     settings: dict[str, Any] = field(default_factory=dict)
+    transients: tuple[TransientAnalysis, ...] = ()
+    job: dict[str, Any] | None = None
+    override: Release | None = None

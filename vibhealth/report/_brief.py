@@ -58,6 +58,11 @@ def _first_facts(view: ReportView, width: int) -> Iterator[Fact]:
         label = "Why" if len(more) == len(view.reasons) else "Also"
         yield Fact(label=label, value="\n".join([*shown, *rest]))
     yield Fact(label="Do now", value=view.next_action)
+    if view.checks:
+        looks = [f"{place}. {row.sentence}" for place, row in enumerate(view.checks, start=1)]
+        yield Fact(label="Look at", value="\n".join(looks))
+    if view.override:
+        yield Fact(label="Override", value=view.override)
     yield Fact(label="Check again", value=view.check_at)
     yield Fact(label="Rests on", value=_whole_sentences(view.scope, 2 * (width - LABEL_COLUMNS)))
     yield Fact(label="Machine", value=view.machine)

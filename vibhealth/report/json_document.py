@@ -32,6 +32,12 @@ from vibhealth.model import (
 )
 from vibhealth.report._wording import sensitivity_sentence
 from vibhealth.report.criteria_view import is_blind
+from vibhealth.report.json_job import (
+    machine_check_dict,
+    motion_shape_dict,
+    override_dict,
+    transients_dict,
+)
 
 __all__ = ["SCHEMA_VERSION", "assessment_dict", "dumps", "recording_dict", "schema"]
 
@@ -69,12 +75,16 @@ def assessment_dict(assessment: Assessment) -> dict[str, Any]:
             "next": {
                 "action": assessment.next_step.action,
                 "check_at": assessment.next_step.check_at,
+                "checks": [machine_check_dict(item) for item in assessment.next_step.checks],
             },
+            "override": override_dict(assessment.override),
+            "job": assessment.job,
             "criteria": [_criterion(item) for item in assessment.criteria],
             "recordings": [_recording(item) for item in assessment.recordings],
             "sensitivity": _least_found(assessment.recordings),
             "improvements": [_improvement(item) for item in assessment.improvements],
             "orbits": [_orbit(item) for item in assessment.orbits],
+            "starts_and_stops": [transients_dict(item) for item in assessment.transients],
             "cautions": assessment.cautions,
             "settings": assessment.settings,
         }
@@ -154,6 +164,7 @@ def _criterion(item: Criterion) -> dict[str, Any]:
         "hold": item.hold,
         "reason": item.reason,
         "detail": item.detail,
+        "checks": [machine_check_dict(check) for check in item.checks],
     }
 
 
@@ -171,6 +182,7 @@ def _recording(analysis: RecordingAnalysis) -> dict[str, Any]:
         "quality": [_quality(item) for item in analysis.quality],
         "descriptors": [_descriptor(item) for item in analysis.descriptors],
         "motion": None if analysis.motion is None else _motion(analysis.motion),
+        "motion_shape": motion_shape_dict(analysis.shape),
         "families": [_family(item) for item in analysis.families],
         "families_not_judged": analysis.families_not_judged,
         "sensitivity": [_sensitivity(item) for item in analysis.sensitivity],
@@ -186,6 +198,7 @@ def _source(recording: Recording) -> dict[str, Any]:
         "path": recording.path,
         "sha256": recording.sha256,
         "stage": recording.stage,
+        "moment": recording.moment,
         "point": recording.point,
         "direction": recording.direction,
         "channel": recording.channel,

@@ -76,12 +76,7 @@ def _detailed_parts(view: ReportView) -> list[RenderableType]:
     parts += [item(reason) for reason in view.reasons]
     parts += [
         Text(""),
-        *fact_rows(
-            Fact(label="Do now", value=view.next_action),
-            Fact(label="Check again", value=view.check_at),
-            Fact(label="Rests on", value=view.scope),
-            Fact(label="Machine", value=view.machine),
-        ),
+        *fact_rows(*_first_facts(view)),
         *heading(f"Criteria ({view.criteria_summary})"),
     ]
     parts += _criteria(view.groups)
@@ -89,9 +84,33 @@ def _detailed_parts(view: ReportView) -> list[RenderableType]:
         parts += [*heading("As found to as left"), _improvements(view.improvements)]
     if view.orbits:
         parts += [*heading("Orbit at 1x"), _orbits(view.orbits)]
+    parts += _starts_and_stops(view)
     for recording in view.recordings:
         parts += _recording(recording)
     return [*parts, *heading("Cautions"), *map(item, view.cautions)]
+
+
+def _first_facts(view: ReportView) -> list[Fact]:
+    looks = [f"{place}. {row.sentence}" for place, row in enumerate(view.checks, start=1)]
+    return [
+        Fact(label="Do now", value=view.next_action),
+        *([Fact(label="Look at", value="\n".join(looks))] if looks else []),
+        *([Fact(label="Override", value=view.override)] if view.override else []),
+        Fact(label="Check again", value=view.check_at),
+        Fact(label="Rests on", value=view.scope),
+        Fact(label="Machine", value=view.machine),
+        *view.job,
+    ]
+
+
+def _starts_and_stops(view: ReportView) -> list[RenderableType]:
+    if not view.transients:
+        return []
+    rows_table = table("What", "Stage", "Point", "Time", "Swing", "Isolators", "Strikes", "Remark")
+    for row in view.transients:
+        cells = (row.kind, row.stage, row.point, row.time, row.swing, row.isolators)
+        rows_table.add_row(*map(Text, (*cells, row.strikes, row.remark)))
+    return [*heading("Starts and stops"), Padding(rows_table, (0, 0, 0, 2))]
 
 
 def _criteria(groups: tuple[GroupView, ...]) -> list[RenderableType]:

@@ -25,6 +25,14 @@ from vibhealth.report.criteria_view import (
     open_rows,
     sensitivity_rows,
 )
+from vibhealth.report.job_view import (
+    CheckRow,
+    TransientRow,
+    check_rows,
+    job_rows,
+    override_words,
+    transient_rows,
+)
 from vibhealth.report.recording_view import NO_SENSITIVITY, Fact, RecordingView, analysis_view
 
 __all__ = [
@@ -95,6 +103,10 @@ class ReportView:
     generated_at: str
     version: str
     no_sensitivity: str = NO_SENSITIVITY
+    checks: tuple[CheckRow, ...] = ()
+    override: str = ""
+    job: tuple[Fact, ...] = ()
+    transients: tuple[TransientRow, ...] = ()
 
     @property
     def open_title(self) -> str:
@@ -156,6 +168,10 @@ def report_view(assessment: Assessment, *, generated_at: str, version: str) -> R
         settings=tuple(_settings(assessment.settings)),
         generated_at=clean(generated_at),
         version=clean(version),
+        checks=check_rows(assessment.next_step.checks),
+        override=override_words(assessment.override),
+        job=job_rows(assessment.job),
+        transients=tuple(transient_rows(assessment.transients)),
     )
 
 

@@ -1,0 +1,139 @@
+"""From evidence to the whole answer: all criteria, the verdict, what it rests on."""
+
+from typing import Any
+
+from vibhealth.acceptance._evidence import Evidence
+from vibhealth.acceptance.bearing_criteria import bearing_criteria
+from vibhealth.acceptance.cautions import CAUTIONS
+from vibhealth.acceptance.decide import decide, headline, hold_kind, next_step, reasons
+from vibhealth.acceptance.hit_criteria import hit_criteria
+from vibhealth.acceptance.improvement import improvement_criteria, improvements
+from vibhealth.acceptance.job_course import due_after, job_facts, override_of
+from vibhealth.acceptance.motion_criteria import motion_criteria
+from vibhealth.acceptance.recording_criteria import (
+    nothing_recorded,
+    recording_criteria,
+    state_criteria,
+)
+from vibhealth.acceptance.roughness_criteria import roughness_criteria
+from vibhealth.acceptance.sensitivity_criteria import sensitivity_criteria
+from vibhealth.acceptance.stability import stability_criteria
+from vibhealth.acceptance.start_stop_criteria import start_stop_criteria
+from vibhealth.acceptance.symptoms import with_checks
+from vibhealth.acceptance.work_criteria import work_criteria
+from vibhealth.card import MachineCard
+from vibhealth.model import Assessment, Criterion, Group
+
+__all__ = ["conclude"]
+
+SCOPE = (
+    "Recordings only: nothing is known here of the work by hand. Bolts, oil, seals, guard and "
+    "braces still have to be checked and signed for."
+)
+WITH_JOB = (
+    "Recordings and the record of the work by hand: what was answered there is believed as written."
+)
+INVENTED = "INVENTED recordings of an invented machine: for practice, never evidence."
+NO_BASELINE = (
+    "There is no known-good recording of this machine to compare with: absolute limits only."
+)
+AS_FOUND = "The as-found recordings prove an improvement, never a PASS."
+
+
+def conclude(evidence: Evidence) -> Assessment:
+    """Criteria of all groups, the verdict and everything that goes with it.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        Analyses, card, job record.
+
+    Returns
+    -------
+    Assessment
+    """
+    order = list(Group)
+    found = sorted(_criteria(evidence), key=lambda item: order.index(item.group))
+    criteria = with_checks(found, evidence)
+    kind = hold_kind(criteria)
+    return Assessment(
+        machine=_machine(evidence.card),
+        verdict=decide(criteria),
+        hold=kind,
+        headline=headline(criteria, has_baseline=False),
+        scope=_scope(evidence),
+        reasons=reasons(criteria),
+        next_step=next_step(criteria, due=due_after(evidence.moment, evidence.job)),
+        criteria=criteria,
+        recordings=(*evidence.before, *evidence.earlier, *evidence.after, *evidence.elsewhere),
+        improvements=improvements(evidence),
+        orbits=evidence.orbits,
+        cautions=CAUTIONS,
+        settings=_settings(evidence.card),
+        transients=evidence.transients,
+        job=None if evidence.job is None else job_facts(evidence.job, evidence.moment),
+        override=override_of(evidence.job, kind),
+    )
+
+
+def _criteria(evidence: Evidence) -> tuple[Criterion, ...]:
+    by_hand = work_criteria(evidence)
+    if not evidence.after:
+        return (*by_hand, nothing_recorded(evidence), *start_stop_criteria(evidence))
+    return (
+        *by_hand,
+        *recording_criteria(evidence),
+        *state_criteria(evidence),
+        *motion_criteria(evidence),
+        *start_stop_criteria(evidence),
+        *hit_criteria(evidence),
+        *bearing_criteria(evidence),
+        *sensitivity_criteria(evidence),
+        *stability_criteria(evidence),
+        *roughness_criteria(evidence),
+        *improvement_criteria(evidence),
+    )
+
+
+def _scope(evidence: Evidence) -> str:
+    everything = (*evidence.before, *evidence.after, *evidence.elsewhere)
+    invented = any("INVENTED" in text for a in everything for _, text in a.recording.remarks)
+    return " ".join(
+        [
+            *([INVENTED] if invented else []),
+            SCOPE if evidence.job is None else WITH_JOB,
+            NO_BASELINE,
+            *([AS_FOUND] if evidence.before else []),
+        ]
+    )
+
+
+def _machine(card: MachineCard) -> dict[str, Any]:
+    return {
+        "id": card.machine.id,
+        "name": card.machine.name,
+        "nominal_speed_rpm": card.machine.nominal_speed_rpm,
+        "card": card.path,
+        "card_sha256": card.sha256,
+        "bearings": [
+            {
+                "name": bearing.name,
+                "element_count": bearing.element_count,
+                "load_case": bearing.load_case.value,
+                "rotating_ring": bearing.rotating_ring.value,
+            }
+            for bearing in card.rolling_bearings()
+        ],
+    }
+
+
+def _settings(card: MachineCard) -> dict[str, Any]:
+    return {
+        limit.id: {
+            "value": limit.value,
+            "unit": limit.unit,
+            "source": limit.source,
+            "meaning": limit.meaning,
+        }
+        for limit in card.limits.rows
+    }

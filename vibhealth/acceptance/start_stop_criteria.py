@@ -1,0 +1,334 @@
+"""Criteria of starting and stopping: strikes, swing, time to speed, coasting, isolators."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from vibhealth.acceptance._evidence import Evidence, graded, not_judged
+from vibhealth.acceptance._words import and_list
+from vibhealth.model import (
+    Criterion,
+    CriterionResult,
+    Group,
+    Hold,
+    Stage,
+    Transient,
+    TransientAnalysis,
+)
+from vibhealth.units import hz_to_rpm
+
+__all__ = ["start_stop_criteria"]
+
+KINDS = ("run-up", "coast-down")
+WORDS = {"run-up": "start", "coast-down": "stop"}
+ADVICE = {
+    "run-up": "Start the recorder 10 s before power-up and let it run until 60 s at full speed.",
+    "coast-down": "Start the recorder 10 s before the stop and let it run until all stands still.",
+}
+PRACTICE = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Seen:
+    """One run-up or coast-down at one point."""
+
+    transient: Transient
+    analysis: TransientAnalysis
+
+    @property
+    def where(self) -> str:
+        """Point, and whether it started or stopped."""
+        point = self.analysis.recording.point or f"channel {self.analysis.recording.channel}"
+        return f"the {WORDS[self.transient.kind]} at {point}"
+
+
+def start_stop_criteria(evidence: Evidence) -> list[Criterion]:
+    """Criteria of recorded starts and stops; in a job also that they were recorded at all."""
+    if evidence.card.exciter is None:
+        return []
+    seen = list(_seen(evidence, Stage.AS_LEFT))
+    criteria = list(_recorded(evidence, seen)) if evidence.job is not None else []
+    if not seen:
+        return criteria
+    return [
+        *criteria,
+        _strikes(evidence, seen),
+        *_swing(evidence, seen),
+        *_run_up_time(evidence, seen),
+        *_coast_down_time(evidence, seen),
+        *_isolators(evidence, seen),
+    ]
+
+
+def _seen(evidence: Evidence, stage: Stage) -> Iterator[_Seen]:
+    """Starts and stops of points on the moving body."""
+    on_body = {point.name for point in evidence.card.points if point.mounted_on == "body"}
+    for analysis in evidence.transients:
+        recording = analysis.recording
+        is_on_body = recording.point is None or not on_body or recording.point in on_body
+        if recording.stage is stage and is_on_body:
+            for transient in analysis.transients:
+                yield _Seen(transient=transient, analysis=analysis)
+
+
+def _recorded(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
+    for kind in KINDS:
+        title = f"The {WORDS[kind]} was recorded"
+        of_kind = [item for item in seen if item.transient.kind == kind]
+        if of_kind:
+            points = list(dict.fromkeys(item.where.split(" at ")[1] for item in of_kind))
+            yield _criterion(f"{kind}-recorded", title, value=and_list(points), source=PRACTICE)
+            continue
+        given = [
+            analysis
+            for analysis in evidence.transients
+            if analysis.recording.moment is not None and analysis.recording.moment.value == kind
+        ]
+        why = f"The {WORDS[kind]} was not recorded"
+        if given:
+            why = f"{given[0].recording.path} shows no {WORDS[kind]}"
+            why += f" ({given[0].not_judged})" if given[0].not_judged else ""
+        yield not_judged(
+            f"{kind}-recorded",
+            Group.START_AND_STOP,
+            title,
+            reason=f"{why}: what strikes or swings only there is not known.",
+            advice=ADVICE[kind],
+            limit_source=PRACTICE,
+        )
+
+
+def _strikes(evidence: Evidence, seen: list[_Seen]) -> Criterion:
+    """Hard strikes that come only while starting or stopping, at the point that has most."""
+    limit = evidence.limits.value("transient_strikes_hold")
+    worst = max(seen, key=lambda item: len(item.transient.strikes))
+    count = len(worst.transient.strikes)
+    result = CriterionResult.PASS if count == 0 else CriterionResult.WATCH
+    if count >= limit:
+        result = CriterionResult.HOLD
+    bad = result is CriterionResult.HOLD
+    speeds = sorted(hz_to_rpm(strike.shaft_frequency_hz) for strike in worst.transient.strikes)
+    between = f"between {speeds[0]:.0f} and {speeds[-1]:.0f} r/min" if speeds else ""
+    return _criterion(
+        "transient-strikes",
+        "Nothing strikes while starting or stopping",
+        result=result,
+        value=float(count),
+        unit="strikes",
+        limit=limit,
+        source=evidence.limits.source("transient_strikes_hold"),
+        advice="Lock out. Look for witness marks where moving and standing parts come close: "
+        "guard, locating stop, braces, cables. Check the clearance against the swing."
+        if count
+        else "",
+        reason=f"Something strikes {count} times during {worst.where}, {between}, and not at "
+        "working speed."
+        if bad
+        else "",
+    )
+
+
+def _swing(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
+    readings = [(ratio, item) for item in seen if (ratio := item.transient.swing_ratio) is not None]
+    if not readings:
+        return
+    ratio, worst = max(readings, key=lambda reading: reading[0])
+    limits, exciter = evidence.limits, evidence.card.exciter
+    noted = exciter.swing_ratio if exciter is not None else None
+    if noted is None:
+        hold = limits.value("swing_unstated_hold_ratio")
+        result = CriterionResult.HOLD if ratio > hold else CriterionResult.PASS
+        source = limits.source("swing_unstated_hold_ratio")
+    else:
+        hold = noted * limits.value("swing_hold_ratio")
+        result = graded(ratio, noted * limits.value("swing_watch_ratio"), hold)
+        source = f"card, exciter.swing_ratio {noted:g}; {limits.source('swing_hold_ratio')}"
+    millimetres = worst.transient.swing_mm
+    size = f" ({millimetres:.1f} mm to one side)" if millimetres is not None else ""
+    bad = result is CriterionResult.HOLD
+    yield _criterion(
+        "swing",
+        "Swing while starting and stopping",
+        result=result,
+        value=ratio,
+        unit="1",
+        limit=hold,
+        source=source,
+        detail=f"{ratio:.1f} times the swing at speed during {worst.where}{size}",
+        advice="Lock out. Check the isolators, that the machine is empty, and how long drive and "
+        "ramp dwell in the resonance."
+        if result is not CriterionResult.PASS
+        else "",
+        reason=f"The body swings {ratio:.1f} times as far during {worst.where} as at speed{size}; "
+        f"at most {hold:.1f} times is usual here."
+        if bad
+        else "",
+    )
+
+
+def _times(
+    evidence: Evidence, seen: list[_Seen], kind: str, pick: Callable[[list[float]], float]
+) -> tuple[float, float | None, str] | None:
+    """Measured time, the time to compare with, and where that comes from."""
+    measured = _durations(seen, kind)
+    if not measured:
+        return None
+    exciter = evidence.card.exciter
+    noted = None
+    if exciter is not None:
+        noted = exciter.run_up_s if kind == "run-up" else exciter.coast_down_s
+    if noted is not None:
+        name = "run_up_s" if kind == "run-up" else "coast_down_s"
+        return pick(measured), noted, f"card, exciter.{name}"
+    before = _durations(list(_seen(evidence, Stage.AS_FOUND)), kind)
+    if before:
+        return pick(measured), sorted(before)[len(before) // 2], "as found, before the rebuild"
+    return pick(measured), None, ""
+
+
+def _durations(seen: list[_Seen], kind: str) -> list[float]:
+    """Times of one kind, one per file: the middle of its points."""
+    of_file: dict[str, list[float]] = {}
+    for item in seen:
+        if item.transient.kind == kind and item.transient.duration_s is not None:
+            key = f"{item.analysis.recording.path} {item.transient.start_s:.0f}"
+            of_file.setdefault(key, []).append(item.transient.duration_s)
+    return [sorted(times)[len(times) // 2] for times in of_file.values()]
+
+
+def _run_up_time(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
+    times = _times(evidence, seen, "run-up", max)
+    if times is None:
+        return
+    seconds, noted, source = times
+    if noted is None:
+        yield _without_reference("run-up-time", "Time to speed", seconds, "exciter.run_up_s")
+        return
+    limits = evidence.limits
+    hold = noted * limits.value("run_up_hold_ratio")
+    result = graded(seconds, noted * limits.value("run_up_watch_ratio"), hold)
+    yield _criterion(
+        "run-up-time",
+        "Time to speed",
+        result=result,
+        value=seconds,
+        unit="s",
+        limit=hold,
+        source=f"{source} {noted:.3g} s; {limits.source('run_up_hold_ratio')}",
+        advice="Lock out. Check that the machine is empty, braces and stops are released, nothing "
+        "drags, and the ramp of the drive."
+        if result is not CriterionResult.PASS
+        else "",
+        reason=f"It needs {seconds:.1f} s to reach its speed, {seconds / noted:.1f} times the "
+        f"{noted:.1f} s noted before."
+        if result is CriterionResult.HOLD
+        else "",
+    )
+
+
+def _coast_down_time(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
+    times = _times(evidence, seen, "coast-down", min)
+    if times is None:
+        return
+    seconds, noted, source = times
+    if noted is None:
+        yield _without_reference("coast-down-time", "Time to stop", seconds, "exciter.coast_down_s")
+        return
+    limits = evidence.limits
+    hold = noted * limits.value("coast_down_hold_ratio")
+    result = graded(-seconds, -noted * limits.value("coast_down_watch_ratio"), -hold)
+    yield _criterion(
+        "coast-down-time",
+        "Time to stop",
+        result=result,
+        value=seconds,
+        unit="s",
+        limit=f"{hold:.3g} s or longer",
+        source=f"{source} {noted:.3g} s; {limits.source('coast_down_hold_ratio')}",
+        advice="Lock out. Turn the shaft by hand: does it rub, is the bearing tight, is there too "
+        "much oil?"
+        if result is not CriterionResult.PASS
+        else "",
+        reason=f"It stops {100 * (1 - seconds / noted):.0f} % faster than before ({seconds:.1f} s, "
+        f"{source}: {noted:.1f} s): something drags."
+        if result is CriterionResult.HOLD
+        else "",
+    )
+
+
+def _without_reference(id_: str, title: str, seconds: float, key: str) -> Criterion:
+    return _criterion(
+        id_,
+        title,
+        result=CriterionResult.WATCH,
+        value=seconds,
+        unit="s",
+        source="nothing to compare with",
+        advice=f"Write it on the card ({key}): next time it is the reference.",
+    )
+
+
+def _isolators(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
+    exciter = evidence.card.exciter
+    stated = exciter.isolator_frequency_hz if exciter is not None else None
+    found = [
+        (hz, item)
+        for item in seen
+        if item.analysis.recording.direction != "z"
+        and (hz := item.transient.isolator_frequency_hz) is not None
+    ]
+    if stated is None or not found:
+        return
+    hz, worst = max(found, key=lambda reading: abs(reading[0] / stated - 1))
+    away = 100 * (hz / stated - 1)
+    limits = evidence.limits
+    hold = limits.value("isolator_frequency_hold_percent")
+    result = graded(abs(away), limits.value("isolator_frequency_watch_percent"), hold)
+    damping = worst.transient.damping_ratio
+    damped = f", damping ratio {damping:.3f}" if damping is not None else ""
+    yield _criterion(
+        "isolator-frequency",
+        "Isolators: frequency of the free swing",
+        result=result,
+        value=hz,
+        unit="Hz",
+        limit=f"{stated:g} Hz ± {hold:g} %",
+        source=f"card, exciter.isolator_frequency_hz; "
+        f"{limits.source('isolator_frequency_hold_percent')}",
+        detail=f"{hz:.2f} Hz{damped} after {worst.where}",
+        advice="Lock out. Look at every isolator: broken, unseated, bridged, of unequal height; "
+        "is the machine empty?"
+        if result is not CriterionResult.PASS
+        else "",
+        reason=f"The body swings freely at {hz:.2f} Hz, the card says {stated:g} Hz ({away:+.0f} %)."
+        if result is CriterionResult.HOLD
+        else "",
+    )
+
+
+def _criterion(  # noqa: PLR0913 (one criterion)
+    id_: str,
+    title: str,
+    *,
+    result: CriterionResult = CriterionResult.PASS,
+    value: float | str | None = None,
+    unit: str = "",
+    limit: float | str | None = None,
+    source: str = "",
+    advice: str = "",
+    reason: str = "",
+    detail: str = "",
+) -> Criterion:
+    return Criterion(
+        id=id_,
+        group=Group.START_AND_STOP,
+        title=title,
+        result=result,
+        value=value,
+        unit=unit,
+        limit=limit,
+        limit_source=source,
+        advice=advice,
+        hold=Hold.FIX if result is CriterionResult.HOLD else None,
+        reason=reason,
+        detail=detail,
+    )
