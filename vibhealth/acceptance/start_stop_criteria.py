@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from vibhealth.acceptance._evidence import Evidence, graded, not_judged
+from vibhealth.acceptance._evidence import Evidence, graded, is_on_body, not_judged
 from vibhealth.acceptance._words import and_list
 from vibhealth.model import (
     Criterion,
@@ -61,11 +61,9 @@ def start_stop_criteria(evidence: Evidence) -> list[Criterion]:
 
 def _seen(evidence: Evidence, stage: Stage) -> Iterator[_Seen]:
     """Starts and stops of points on the moving body."""
-    on_body = {point.name for point in evidence.card.points if point.mounted_on == "body"}
     for analysis in evidence.transients:
         recording = analysis.recording
-        is_on_body = recording.point is None or not on_body or recording.point in on_body
-        if recording.stage is stage and is_on_body:
+        if recording.stage is stage and is_on_body(evidence.card, recording):
             for transient in analysis.transients:
                 yield _Seen(transient=transient, analysis=analysis)
 

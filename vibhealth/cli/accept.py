@@ -25,15 +25,29 @@ if TYPE_CHECKING:
     from vibhealth.model import Assessment
     from vibhealth.recording import ReadOptions
 
-__all__ = ["HTML", "REPORT_NAMES", "accept", "assess_files", "assess_rebuilds", "write_assessment"]
+__all__ = [
+    "HTML",
+    "REPORT_NAMES",
+    "accept",
+    "assess_files",
+    "assess_folder",
+    "assess_rebuilds",
+    "write_assessment",
+]
 
 HTML, JSON = "report.html", "report.json"
 REPORT_NAMES = (HTML, JSON, FIGURES)
 
 
 def accept(
+    job: Annotated[
+        Path | None,
+        typer.Argument(metavar="[JOB]", help="Job folder; without it give --card and --after."),
+    ] = None,
     *,
-    card: option.CardOption,
+    card: Annotated[
+        Path | None, typer.Option("--card", help="Machine card; a job brings its own.")
+    ] = None,
     before: Annotated[
         list[Path] | None, typer.Option(help="Recordings as found, before the rebuild.")
     ] = None,
@@ -78,9 +92,18 @@ def accept(
     )
     if output is not None:
         refuse_existing(output, REPORT_NAMES, overwrite=overwrite)
-    assessment = assess_files(
-        card, before or [], after or [], options, point, channel, checked_speed(speed_rpm)
-    )
+    speed = checked_speed(speed_rpm)
+    if job is not None:
+        _refuse_beside_job(
+            {"--card": card, "--before": before, "--after": after, "--point": point,
+             "--channel": channel}
+        )  # fmt: skip
+        assessment = assess_folder(job, options, speed)
+    else:
+        the_card = _given_card(card)
+        assessment = assess_files(
+            the_card, before or [], after or [], options, point, channel, speed
+        )
     if json:
         emit(dumps(assessment_dict(assessment)))
     else:
@@ -91,6 +114,38 @@ def accept(
         write_assessment(output, assessment, overwrite=overwrite)
         talk(f"The report is {output / HTML}")
     raise typer.Exit(ExitCode.DONE if assessment.verdict is Verdict.PASS else ExitCode.HOLD)
+
+
+def _refuse_beside_job(given: dict[str, object]) -> None:
+    for name, value in given.items():
+        if value:
+            msg = f"{name} does not go with a job folder: the job holds card and recordings"
+            raise InputError(msg)
+
+
+def _given_card(card: Path | None) -> Path:
+    if card is None:
+        msg = "give a job folder, or the machine card with --card and recordings with --after"
+        raise InputError(msg)
+    return card
+
+
+def assess_folder(
+    folder: Path, options: "ReadOptions", speed_rpm: float | None = None
+) -> "Assessment":
+    """Read a job folder and assess it as far as it has come, with progress on stderr.
+
+    Raises
+    ------
+    VibhealthError
+        If anything in it cannot be used.
+    """
+    from vibhealth.acceptance import assess_job
+    from vibhealth.cli._job_load import read_job_folder
+
+    record, card, recordings = read_job_folder(folder, options)
+    with progress_bar() as say:
+        return assess_job(record, recordings, card=card, given_speed_rpm=speed_rpm, progress=say)
 
 
 def assess_files(
