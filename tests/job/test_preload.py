@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from vibhealth.errors import InputError
 from vibhealth.job.preload import (
-    NEWTON_METRES_PER_FOOT_POUND,
     NUT_FACTOR,
     clamp_force_n,
     preload_ratio,
@@ -133,8 +132,3 @@ def test_only_positive_numbers_are_taken(bad: float) -> None:
             clamp_force_n(*arguments)
         with pytest.raises(InputError, match="must be a finite number above 0"):
             tightening_torque_nm(*arguments)
-
-
-def test_a_foot_pound_is_what_its_definition_says() -> None:
-    # NIST SP 811, appendix B: 1 ft lbf = 1.355818 N m.
-    assert pytest.approx(1.355818, rel=1e-6) == NEWTON_METRES_PER_FOOT_POUND

@@ -7,7 +7,6 @@ again in its source.
 import pytest
 
 from vibhealth.job.preload import (
-    NEWTON_METRES_PER_FOOT_POUND,
     NUT_FACTOR,
     clamp_force_n,
     preload_ratio,
@@ -15,6 +14,7 @@ from vibhealth.job.preload import (
     read_thread,
     tightening_torque_nm,
 )
+from vibhealth.job.torque import FT_LB_NM
 
 NEWTON_PER_POUND = 4.4482216
 USUAL = 0.75  # clamp load over proof load in all these tables
@@ -64,7 +64,7 @@ def test_torques_of_3_4_10(source: str, grade: str, nut_factor: float, torque_ft
     thread = read_thread("3/4-10")
     force = USUAL * proof_load_n(thread, grade)
     torque = tightening_torque_nm(force, thread.diameter_mm, nut_factor)
-    in_ftlb = torque / NEWTON_METRES_PER_FOOT_POUND
+    in_ftlb = torque / FT_LB_NM
     assert in_ftlb == pytest.approx(torque_ftlb, abs=TORQUE_TOLERANCE_FTLB), source
 
 
@@ -73,8 +73,7 @@ def test_a_table_rounded_to_ten_foot_pounds() -> None:
     thread = read_thread("3/4-10")
     force = USUAL * proof_load_n(thread, "5")
     torques = [
-        tightening_torque_nm(force, thread.diameter_mm, NUT_FACTOR[state])
-        / NEWTON_METRES_PER_FOOT_POUND
+        tightening_torque_nm(force, thread.diameter_mm, NUT_FACTOR[state]) / FT_LB_NM
         for state in ("dry", "oiled")
     ]
     assert [round(torque, -1) for torque in torques] == [270, 200]
@@ -125,9 +124,14 @@ def test_the_trade_value_of_380_foot_pounds() -> None:
 
     The same on oiled threads is the whole proof load.
     """
-    thread, torque = read_thread("3/4-10"), 380 * NEWTON_METRES_PER_FOOT_POUND
+    thread, torque = read_thread("3/4-10"), 380 * FT_LB_NM
     assert preload_ratio(torque, thread, "8", "dry") == pytest.approx(USUAL, abs=0.01)
     assert preload_ratio(torque, thread, "8", "oiled") == pytest.approx(1.0, abs=0.015)
     assert clamp_force_n(torque, thread.diameter_mm, 0.20) / NEWTON_PER_POUND == pytest.approx(
         30_400, abs=50
     )
+
+
+def test_a_foot_pound() -> None:
+    """NIST SP 811, appendix B.8: 1 ft lbf = 1.355818 N m."""
+    assert pytest.approx(1.355818, rel=1e-6) == FT_LB_NM

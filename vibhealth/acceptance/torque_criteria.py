@@ -11,17 +11,16 @@ from vibhealth.card import BoltGroup, Limits, MachineCard
 from vibhealth.errors import InputError
 from vibhealth.job import JobRecord, TorqueSheet
 from vibhealth.job.preload import (
-    NEWTON_METRES_PER_FOOT_POUND,
     NUT_FACTOR,
     preload_ratio,
     read_thread,
 )
-from vibhealth.job.torque import bolt_group_ids
+from vibhealth.job.torque import FT_LB_NM, bolt_group_ids
 from vibhealth.model import Criterion, CriterionResult, MachineCheck
 
 __all__ = ["torque_criteria"]
 
-UNIT_NM = {"N m": 1.0, "ft lb": NEWTON_METRES_PER_FOOT_POUND}
+UNIT_NM = {"N m": 1.0, "ft lb": FT_LB_NM}
 CARD = "card, bolt_group"
 MAKER = f"{CARD}; single-use bolts are common in exciters, a screen maker's manual, 3.1.6 to 3.1.8"
 REPEAT = "last stage repeated until nothing moves: ASME PCC-1, from memory"
@@ -134,9 +133,9 @@ def _torques(group: _Group, name: str) -> Criterion:
 
 
 def _away(group: _Group) -> list[list[float]]:
-    """Per stage and bolt, how far the torque is off, in %."""
+    """Per stage and bolt, how far the torque is off, in %; rounded, so that a limit is a limit."""
     return [
-        [100 * (torque / stage - 1) for torque in row]
+        [round(100 * (torque / stage - 1), 6) for torque in row]
         for row, stage in zip(group.rows, group.card.torque_stages_nm, strict=False)
     ]
 

@@ -14,7 +14,6 @@ from vibhealth._check import check_positive
 from vibhealth.errors import InputError
 
 __all__ = [
-    "NEWTON_METRES_PER_FOOT_POUND",
     "NUT_FACTOR",
     "Thread",
     "clamp_force_n",
@@ -26,8 +25,6 @@ __all__ = [
 ]
 
 MM_PER_INCH = 25.4
-# 0.3048 m times the standard weight of 0.45359237 kg, exact by definition.
-NEWTON_METRES_PER_FOOT_POUND = 0.3048 * 0.45359237 * 9.80665
 # 1 lbf/in^2 = 0.45359237 * 9.80665 / 0.0254^2 Pa, exact by definition; here MPa per ksi.
 MPA_PER_KSI = 0.45359237 * 9.80665 / 0.0254**2 / 1000
 
