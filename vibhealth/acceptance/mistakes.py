@@ -52,7 +52,7 @@ MISTAKES: tuple[Mistake, ...] = (
         "well",
         always="stroke-low base-moves",
         often="harmonics hits-each-turn",
-        sometimes="orbit-axes orbit-tilt isolator-stiff swing-small slow-start one-sided "
+        sometimes="stroke-off orbit-axes orbit-tilt isolator-stiff slow-start one-sided "
         "transient-strikes axial-2x half-orders",
     ),
     _row(
@@ -62,7 +62,8 @@ MISTAKES: tuple[Mistake, ...] = (
         "well",
         always="one-sided",
         often="stroke-low harmonics base-moves hits-each-turn transient-strikes",
-        sometimes="half-orders orbit-axes orbit-tilt third-orders slow-start coast-short axial-2x",
+        sometimes="stroke-off half-orders orbit-axes orbit-tilt third-orders slow-start "
+        "coast-short axial-2x",
     ),
     _row(
         "eccentric",
@@ -97,7 +98,7 @@ MISTAKES: tuple[Mistake, ...] = (
         "fairly",
         always="hits-each-turn",
         often="harmonics hidden third-orders half-orders",
-        sometimes="one-sided stroke-low coast-short rough slow-start",
+        sometimes="one-sided stroke-low stroke-off coast-short rough slow-start",
     ),
     _row(
         "guard",
@@ -191,7 +192,7 @@ MISTAKES: tuple[Mistake, ...] = (
         "Empty it, then start and record again.",
         "well",
         always="slow-start",
-        sometimes="swing-large random-hits stroke-low isolator-soft",
+        sometimes="swing-large random-hits stroke-low stroke-off isolator-soft",
     ),
     _row(
         "oil",

@@ -1,6 +1,7 @@
 """The work by hand as criteria: the job record beside what the recordings show."""
 
 from vibhealth.acceptance._evidence import Evidence
+from vibhealth.acceptance.job_criteria import job_criteria
 from vibhealth.model import Criterion, Stage
 
 __all__ = ["work_criteria"]
@@ -10,8 +11,6 @@ def work_criteria(evidence: Evidence) -> list[Criterion]:
     """Criteria of the job record; none where recordings were given without a job."""
     if evidence.job is None:
         return []
-    from vibhealth.acceptance.job_criteria import job_criteria
-
     return job_criteria(
         evidence.job,
         evidence.card,
