@@ -22,11 +22,12 @@ from vibhealth.cli.card import card_app
 from vibhealth.cli.demo import demo
 from vibhealth.cli.frequencies import frequencies
 from vibhealth.cli.inspect import inspect
+from vibhealth.cli.job import job_app
 from vibhealth.cli.simulate import simulate
 
 __all__ = ["app", "main"]
 
-ORDER = ("demo", "card", "frequencies", "inspect", "analyze", "accept", "simulate")
+ORDER = ("demo", "card", "frequencies", "inspect", "analyze", "job", "accept", "simulate")
 
 
 class _InOrderOfUse(TyperGroup):
@@ -51,6 +52,7 @@ app.add_typer(card_app, name="card")
 app.command()(frequencies)
 app.command()(inspect)
 app.command()(analyze)
+app.add_typer(job_app, name="job")
 app.command()(accept)
 app.command()(simulate)
 

@@ -130,6 +130,7 @@ RUN_ITEMS: tuple[JobItem, ...] = (
         why="A cut seal shows in no recording. Check from outside the guard by eye; with a paper "
         "towel only when stopped and locked out.",
         needs="temperature",
+        no_means=Hold.STOP_NOW,
     ),
     JobItem(
         id="no-leak-1h",
@@ -139,6 +140,7 @@ RUN_ITEMS: tuple[JobItem, ...] = (
         why="Warm oil finds the gap that cold oil did not. Check: paper towel, level after "
         "settling.",
         moment=Moment.HOUR_1,
+        no_means=Hold.STOP_NOW,
     ),
     JobItem(
         id="no-witness-marks",
@@ -148,6 +150,7 @@ RUN_ITEMS: tuple[JobItem, ...] = (
         why="Contact only while starting or stopping is seen in the paint first. Check: every "
         "painted edge; bright metal is a no.",
         moment=Moment.HOUR_1,
+        no_means=Hold.STOP_NOW,
     ),
     JobItem(
         id="guard-still-tight",
@@ -174,6 +177,7 @@ RUN_ITEMS: tuple[JobItem, ...] = (
         question="After 8 hours, locked out: dry, level right, paint lines whole?",
         why="Forgotten at shift change more often than any other check. Look and paper towel.",
         moment=Moment.HOUR_8,
+        no_means=Hold.STOP_NOW,
     ),
     JobItem(
         id="no-leak-24h",
@@ -183,6 +187,7 @@ RUN_ITEMS: tuple[JobItem, ...] = (
         "clean?",
         why="Flakes on the magnet after a day are the first word of a bad start.",
         moment=Moment.HOUR_24,
+        no_means=Hold.STOP_NOW,
     ),
     JobItem(
         id="no-leak-7d",
@@ -191,5 +196,6 @@ RUN_ITEMS: tuple[JobItem, ...] = (
         question="After 7 days, locked out: dry, level right, all bolts as marked?",
         why="From here on the machine's own recordings of 24 h and 7 d are its reference.",
         moment=Moment.DAY_7,
+        no_means=Hold.STOP_NOW,
     ),
 )

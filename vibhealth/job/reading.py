@@ -14,7 +14,7 @@ from vibhealth.errors import JobError
 from vibhealth.job.record import JobRecord
 from vibhealth.job.torque import torque_faults
 
-__all__ = ["RECORD", "check_record", "read_job", "record_path"]
+__all__ = ["RECORD", "check_record", "read_job", "record_bytes", "record_path"]
 
 RECORD = "job.toml"
 # A record is some pages of text; a recording given by mistake must not be parsed for minutes.
@@ -62,7 +62,7 @@ def read_job(folder_or_file: str | Path) -> JobRecord:
         If the machine card beside it is broken.
     """
     path = record_path(folder_or_file)
-    return check_record(_content(path), path)
+    return check_record(record_bytes(path), path)
 
 
 def check_record(content: bytes, path: Path) -> JobRecord:
@@ -133,7 +133,23 @@ def _check_against(record: JobRecord, card: MachineCard) -> None:
         raise Faults(faults)
 
 
-def _content(path: Path) -> bytes:
+def record_bytes(path: Path) -> bytes:
+    """All bytes of a record's file.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    bytes
+
+    Raises
+    ------
+    JobError
+        If it cannot be read, or is larger than 4 MB.
+    """
     try:
         with path.open("rb") as stream:
             content = stream.read(LARGEST_RECORD_BYTES + 1)
