@@ -1,0 +1,105 @@
+"""Shaft frequency over time from the 1x motion, down to where it is lost."""
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
+
+from vibhealth.diagnosis.transient_motion import SlowMotion, analytic_motion
+from vibhealth.errors import VibhealthError
+from vibhealth.model import Recording, RunSegment
+from vibhealth.signal.tachometer import tachometer_phase
+
+__all__ = ["shaft_course"]
+
+# Above this share of the steady speed 1x is read alone; below it what moves most is taken for
+# it, and slower than the second share (in or below the resonance) the course is drawn straight.
+ALONE_SHARE, TRUSTED_SHARE = 0.7, 0.4
+
+Values = NDArray[np.float64]
+
+
+def shaft_course(
+    recording: Recording,
+    motion: SlowMotion,
+    segments: tuple[RunSegment, ...],
+    *,
+    steady_hz: float,
+) -> Values:
+    """Shaft frequency at each sample of the slow record, 0 at standstill.
+
+    From the tachometer where its pulses can be followed; else from the frequency of the
+    motion, straight between where that is lost and where the body stands still.
+
+    Parameters
+    ----------
+    recording : Recording
+        With its tachometer, if it has one.
+    motion : SlowMotion
+        Of the same recording.
+    segments : tuple of RunSegment
+        Of the same recording.
+    steady_hz : float
+        Shaft frequency at speed.
+
+    Returns
+    -------
+    ndarray of float64
+    """
+    by_tachometer = _tachometer_course(recording, motion)
+    if by_tachometer is not None:
+        return by_tachometer
+    smooth_s = 2 / steady_hz
+    _, upper = analytic_motion(
+        motion, band_hz=(0.45 * steady_hz, 1.6 * steady_hz), smooth_s=smooth_s
+    )
+    _, lower = analytic_motion(
+        motion, band_hz=(0.15 * steady_hz, 1.6 * steady_hz), smooth_s=smooth_s
+    )
+    course = np.where(upper > ALONE_SHARE * steady_hz, upper, lower)
+    for segment in segments:
+        first, last = (round(s * motion.rate_hz) for s in (segment.start_s, segment.end_s))
+        if segment.kind == "standstill":
+            course[first:last] = 0.0
+        elif segment.kind == "run-up":
+            begins = _stands_before(segments, segment)
+            course[first:last] = _rising(course[first:last], steady_hz, from_rest=begins)
+        elif segment.kind == "coast-down":
+            ends = _stands_after(segments, segment)
+            course[first:last] = _rising(course[first:last][::-1], steady_hz, from_rest=ends)[::-1]
+    return course
+
+
+def _stands_before(segments: tuple[RunSegment, ...], segment: RunSegment) -> bool:
+    return any(s.kind == "standstill" and s.end_s == segment.start_s for s in segments)
+
+
+def _stands_after(segments: tuple[RunSegment, ...], segment: RunSegment) -> bool:
+    return any(s.kind == "standstill" and s.start_s == segment.end_s for s in segments)
+
+
+def _rising(course: Values, steady_hz: float, *, from_rest: bool) -> Values:
+    """A course that never falls, straight from rest to where it can be trusted."""
+    if course.size == 0:
+        return course
+    slow = np.flatnonzero(course < TRUSTED_SHARE * steady_hz)
+    trusted = int(slow[-1]) + 1 if slow.size else 0
+    rising = np.minimum.accumulate(course[::-1])[::-1]
+    if from_rest and 0 < trusted < course.size:
+        rising[:trusted] = np.linspace(0, rising[trusted], trusted, endpoint=False)
+    return np.minimum(rising, 1.05 * steady_hz)
+
+
+def _tachometer_course(recording: Recording, motion: SlowMotion) -> Values | None:
+    if recording.tachometer is None:
+        return None
+    try:
+        turns = tachometer_phase(
+            recording.tachometer,
+            recording.sampling_rate_hz,
+            pulses_per_turn=recording.tachometer_pulses_per_turn,
+        )
+    except VibhealthError:
+        return None
+    rate = recording.sampling_rate_hz
+    speed = uniform_filter1d(np.gradient(turns) * rate, max(1, round(0.05 * rate)))
+    return np.interp(motion.time_s, np.arange(turns.size) / rate, speed)
