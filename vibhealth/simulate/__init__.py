@@ -1,24 +1,40 @@
 """Recordings of an invented exciter with a chosen fault, for training and for tests."""
 
+from vibhealth.simulate.course import Course
 from vibhealth.simulate.exciter import simulate
+from vibhealth.simulate.fault_kinds import FaultPlan, draw_fault
 from vibhealth.simulate.files import FileForm, write_simulated
+from vibhealth.simulate.machine_fault import MachineFault
+from vibhealth.simulate.rebuild import FAULTS, RebuildRecording, rebuild_recordings, write_rebuild
 from vibhealth.simulate.recording import (
     BearingTruth,
+    CourseTruth,
     DefectTruth,
     SimulatedRecording,
     SimulationTruth,
 )
 from vibhealth.simulate.settings import Defect, Resonance, SimulationSettings
+from vibhealth.simulate.start_stop import simulate_course
 
 __all__ = [
+    "FAULTS",
     "BearingTruth",
+    "Course",
+    "CourseTruth",
     "Defect",
     "DefectTruth",
+    "FaultPlan",
     "FileForm",
+    "MachineFault",
+    "RebuildRecording",
     "Resonance",
     "SimulatedRecording",
     "SimulationSettings",
     "SimulationTruth",
+    "draw_fault",
+    "rebuild_recordings",
     "simulate",
+    "simulate_course",
+    "write_rebuild",
     "write_simulated",
 ]

@@ -3,9 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
 from vibhealth.card import MachineCard
 from vibhealth.errors import SettingsError
 from vibhealth.model import LoadCase, RollingBearing
+from vibhealth.simulate._body import Isolator
 from vibhealth.simulate.settings import Defect, SimulationSettings
 from vibhealth.units import g_to_m_s2, rpm_to_hz, throw_factor
 
@@ -22,6 +25,16 @@ _SENSOR_TURNS = {"x": 0.0, "y": 0.25, "z": 0.125}
 # the card gives to another bearing.
 _AXIAL_STRIKE_SHARE = 0.6
 _OTHER_BEARING_SHARE = 0.3
+# Off the body (common practice, no source): what comes through isolators and drive shaft of
+# strikes, of rolling noise, and of the working motion. The base moves mostly up and down.
+_STRIKE_SHARES = {"body": 1.0, "base": 0.05, "motor": 0.15}
+_NOISE_SHARES = {"body": 1.0, "base": 0.15, "motor": 0.6}
+_MOTION_SHARES = {
+    "base": {"x": 0.008, "y": 0.008, "z": 0.015},
+    "motor": {"x": 0.04, "y": 0.04, "z": 0.02},
+}
+# Body on its isolators where neither card nor settings say (common practice: 2 to 5 Hz).
+_USUAL_ISOLATOR_HZ = 3.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +44,7 @@ class Point:
     name: str
     direction: str
     bearings: tuple[str, ...] = ()
+    mounted_on: str = "body"
 
     @property
     def sensor_turns(self) -> float:
@@ -41,7 +55,13 @@ class Point:
         """Share of a strike (in a bearing, or anywhere for None) that arrives here."""
         is_near = bearing is None or not self.bearings or bearing in self.bearings
         along = _AXIAL_STRIKE_SHARE if self.direction == "z" else 1.0
-        return along * (1.0 if is_near else _OTHER_BEARING_SHARE)
+        on_part = _STRIKE_SHARES[self.mounted_on]
+        return on_part * along * (1.0 if is_near else _OTHER_BEARING_SHARE)
+
+    @property
+    def noise_share(self) -> float:
+        """Share of the rolling noise that arrives here."""
+        return _NOISE_SHARES[self.mounted_on]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +73,51 @@ class Machine:
     is_clockwise: bool
     points: tuple[Point, ...]
     bearings: tuple[RollingBearing, ...]
+    isolator_hz: float = _USUAL_ISOLATOR_HZ
+
+    def isolator(self, settings: SimulationSettings) -> Isolator:
+        """The body on its isolators, softer or stiffer by the fault."""
+        given_hz = settings.isolator_frequency_hz
+        return Isolator(
+            frequency_hz=(given_hz or self.isolator_hz) * settings.fault.isolator_factor,
+            damping_ratio=settings.isolator_damping_ratio,
+        )
+
+    def first_order(self, point: Point, settings: SimulationSettings) -> tuple[float, float]:
+        """1x acceleration of a point: amplitude in m/s^2, phase against the shaft angle in turns."""
+        fault = settings.fault
+        if point.mounted_on != "body":
+            return self._beside_the_body(point, settings)
+        if fault.orbit_turn_deg == 0 or point.direction == "z":
+            return self._own_axis(point.direction, settings)
+        along_x, along_y = (self._phasor(axis, settings) for axis in ("x", "y"))
+        turn = np.deg2rad(fault.orbit_turn_deg)
+        if point.direction == "x":
+            wave = np.cos(turn) * along_x - np.sin(turn) * along_y
+        else:
+            wave = np.sin(turn) * along_x + np.cos(turn) * along_y
+        return float(abs(wave)), float(np.angle(wave) / (2 * np.pi))
+
+    def _own_axis(self, direction: str, settings: SimulationSettings) -> tuple[float, float]:
+        fault = settings.fault
+        factor = fault.stroke_factor.get(direction, 1.0)
+        factor *= fault.axial_gain if direction == "z" else 1.0
+        phase_turns = self.first_order_phase_turns(direction)
+        if fault.is_reversed and direction == "y":
+            phase_turns += 0.5
+        return factor * self.first_order_m_s2(direction, settings), phase_turns
+
+    def _phasor(self, direction: str, settings: SimulationSettings) -> complex:
+        amplitude, phase_turns = self._own_axis(direction, settings)
+        return complex(amplitude * np.exp(2j * np.pi * phase_turns))
+
+    def _beside_the_body(self, point: Point, settings: SimulationSettings) -> tuple[float, float]:
+        """Motion of base or motor: a share of the good machine's radial motion."""
+        fault = settings.fault
+        gain = fault.base_gain if point.mounted_on == "base" else fault.motor_gain
+        share = _MOTION_SHARES[point.mounted_on][point.direction]
+        radial = max(self.first_order_m_s2(axis, settings) for axis in ("x", "y"))
+        return gain * share * radial, self.first_order_phase_turns(point.direction)
 
     def speed_rpm(self, settings: SimulationSettings) -> float:
         """Mean speed of the simulation."""
@@ -136,8 +201,14 @@ def machine_of(card: MachineCard) -> Machine:
         stroke_mm=dict(stroke.axes()) if stroke is not None else {},
         is_clockwise=exciter is not None and exciter.orbit_direction == "clockwise",
         points=tuple(
-            Point(name=item.name, direction=item.direction, bearings=item.bearings)
+            Point(
+                name=item.name,
+                direction=item.direction,
+                bearings=item.bearings,
+                mounted_on=item.mounted_on,
+            )
             for item in card.points
         ),
         bearings=tuple(card.rolling_bearings()),
+        isolator_hz=(exciter and exciter.isolator_frequency_hz) or _USUAL_ISOLATOR_HZ,
     )

@@ -30,10 +30,12 @@ def working_motion(
     first_order_phase_turns: float,
     settings: SimulationSettings,
     rng: np.random.Generator,
+    *,
+    with_first_order: bool = True,
 ) -> NDArray[np.float64]:
     """Acceleration of one direction in m/s^2 whose 1x has the given amplitude at each sample.
 
-    1x has the stated phase; the phases of the others are drawn from ``rng``.
+    1x has the stated phase, or is left out; the phases of the others are drawn from ``rng``.
     """
     half_turn = np.exp(1j * np.pi * shaft_turns)
     power = np.ones_like(half_turn)
@@ -41,6 +43,8 @@ def working_motion(
     shares = half_orders_and_harmonics(settings)
     phases = dict(zip(shares, 2 * np.pi * rng.random(len(shares)), strict=True))
     phases[2] = 2 * np.pi * first_order_phase_turns
+    if not with_first_order:
+        shares[2] = 0.0
     for number in range(1, max(shares) + 1):
         power *= half_turn
         share = shares.get(number, 0.0)

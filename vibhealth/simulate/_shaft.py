@@ -5,9 +5,11 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline, PPoly
+from scipy.interpolate import CubicSpline, PchipInterpolator, PPoly
 
-__all__ = ["CageAngle", "ShaftAngle", "make_cage_angle", "make_shaft_angle"]
+from vibhealth.simulate.course import Course, speed_share
+
+__all__ = ["CageAngle", "ShaftAngle", "make_cage_angle", "make_course_angle", "make_shaft_angle"]
 
 _MARGIN_S = 0.5  # the shaft turns on beyond both ends, for strikes displaced across them
 _KNOT_SPACING_S = 0.25
@@ -15,16 +17,23 @@ _WANDER_MEMORY_S = 8.0  # time constant of the pull back to the mean speed
 _HUNTING_HZ = 0.37  # slow hunting of a drive; not a fraction of any mains frequency
 _KNOTS_PER_SPACING = 4  # so that the walk between two strikes is hardly smoothed
 _NEWTON_STEPS = 4  # from 0.1 % to round-off, each step squares the error
+_SLOWEST_NEWTON_HZ = 0.5  # below, a start or stop is read off the grid
+_COURSE_GRID_S = 0.001
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShaftAngle:
-    """Shaft angle as an analytic function of time: the integral of a spline of speed."""
+    """Shaft angle as an analytic function of time: the integral of a spline of speed.
 
-    frequency: CubicSpline
+    ``steady_hz`` is the working speed, ``can_rest`` says whether the shaft stands at times.
+    """
+
+    frequency: PPoly
     turns: PPoly
     start_turns: float
     duration_s: float
+    steady_hz: float
+    can_rest: bool = False
 
     def frequency_at(self, time_s: NDArray[Any]) -> NDArray[np.float64]:
         """Shaft frequency in Hz at the given times."""
@@ -35,11 +44,35 @@ class ShaftAngle:
         return np.asarray(self.turns(time_s), dtype=np.float64) + self.start_turns
 
     def time_of(self, turns: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Times in seconds at which the shaft has the given angles (Newton's method)."""
+        """Times in seconds at which the shaft has the given angles (Newton's method).
+
+        Angles that a shaft with standstill never has come before or after the recording.
+        """
+        if self.can_rest:
+            return self._time_with_rest(turns)
         grid_s = np.linspace(-_MARGIN_S, self.duration_s + _MARGIN_S, 4096)
         time_s = np.interp(turns, self.turns_at(grid_s), grid_s)
         for _ in range(_NEWTON_STEPS):
             time_s -= (self.turns_at(time_s) - turns) / self.frequency_at(time_s)
+        return time_s
+
+    def relative_speed_at(self, time_s: NDArray[Any]) -> NDArray[np.float64]:
+        """Shaft frequency over the working speed."""
+        return self.frequency_at(time_s) / self.steady_hz
+
+    def _time_with_rest(self, turns: NDArray[np.float64]) -> NDArray[np.float64]:
+        count = int(np.ceil((self.duration_s + 2 * _MARGIN_S) / _COURSE_GRID_S)) + 1
+        grid_s = np.linspace(-_MARGIN_S, self.duration_s + _MARGIN_S, count)
+        grid_turns = np.maximum.accumulate(self.turns_at(grid_s))
+        never_s = (-_MARGIN_S, self.duration_s + _MARGIN_S)
+        time_s = np.interp(turns, grid_turns, grid_s, left=never_s[0], right=never_s[1])
+        is_moving = self.frequency_at(time_s) > _SLOWEST_NEWTON_HZ
+        is_moving &= (turns >= grid_turns[0]) & (turns <= grid_turns[-1])
+        moving_s = time_s[is_moving]
+        for _ in range(_NEWTON_STEPS):
+            away = self.turns_at(moving_s) - turns[is_moving]
+            moving_s -= away / np.maximum(self.frequency_at(moving_s), _SLOWEST_NEWTON_HZ)
+        time_s[is_moving] = moving_s
         return time_s
 
 
@@ -64,6 +97,30 @@ def make_shaft_angle(
         turns=turns,
         start_turns=float(rng.random()) - float(turns(0.0)),
         duration_s=duration_s,
+        steady_hz=mean_frequency_hz,
+    )
+
+
+def make_course_angle(
+    course: Course,
+    steady_hz: float,
+    isolator_hz: float,
+    wander_percent: float,
+    rng: np.random.Generator,
+) -> ShaftAngle:
+    """Shaft angle from standstill to standstill, wandering around the working speed."""
+    wandering = make_shaft_angle(1.0, course.duration_s, wander_percent, rng)
+    knots_s, share = speed_share(course, isolator_hz / steady_hz, _MARGIN_S)
+    # Monotone between its knots: never below standstill, whatever the corners.
+    frequency = PchipInterpolator(knots_s, steady_hz * share * wandering.frequency_at(knots_s))
+    turns = frequency.antiderivative()
+    return ShaftAngle(
+        frequency=frequency,
+        turns=turns,
+        start_turns=float(rng.random()) - float(turns(0.0)),
+        duration_s=course.duration_s,
+        steady_hz=steady_hz,
+        can_rest=True,
     )
 
 

@@ -6,9 +6,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vibhealth.model import DefectOrders
+from vibhealth.simulate.course import Course
 from vibhealth.simulate.settings import Defect, SimulationSettings
 
-__all__ = ["BearingTruth", "DefectTruth", "SimulatedRecording", "SimulationTruth"]
+__all__ = [
+    "BearingTruth",
+    "CourseTruth",
+    "DefectTruth",
+    "SimulatedRecording",
+    "SimulationTruth",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,10 +43,33 @@ class DefectTruth:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CourseTruth:
+    """How the body swung while it started or stopped.
+
+    ``peak_swing_mm`` and ``steady_amplitude_mm`` are zero to peak, one value per point;
+    ``guard_strike_times_s`` has shape (n_strikes,).
+    """
+
+    course: Course
+    isolator_frequency_hz: float
+    damping_ratio: float
+    peak_swing_mm: tuple[float, ...]
+    steady_amplitude_mm: tuple[float, ...]
+    guard_strike_times_s: NDArray[np.float64]
+
+    @property
+    def swing_ratios(self) -> tuple[float, ...]:
+        """Largest displacement over the amplitude at working speed, per point."""
+        pairs = zip(self.peak_swing_mm, self.steady_amplitude_mm, strict=True)
+        return tuple(swing / steady for swing, steady in pairs)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SimulationTruth:
     """What really happened.
 
-    ``shaft_turns`` and ``shaft_frequency_hz`` have shape (n_samples,).
+    ``shaft_turns`` and ``shaft_frequency_hz`` have shape (n_samples,); ``course`` is None
+    for a machine that runs throughout.
     """
 
     mean_shaft_frequency_hz: float
@@ -47,6 +77,7 @@ class SimulationTruth:
     shaft_frequency_hz: NDArray[np.float64]
     bearings: tuple[BearingTruth, ...]
     defects: tuple[DefectTruth, ...]
+    course: CourseTruth | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

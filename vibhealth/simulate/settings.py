@@ -6,6 +6,7 @@ from dataclasses import dataclass, fields
 from vibhealth.errors import SettingsError
 from vibhealth.model import Element
 from vibhealth.simulate._ranges import check_range
+from vibhealth.simulate.machine_fault import MachineFault
 
 __all__ = ["Defect", "Resonance", "SimulationSettings"]
 
@@ -40,9 +41,11 @@ _RANGES: dict[str, tuple[float, float, bool]] = {
     "inverter_supply_hz": (0.0, 1000.0, False),
     "gear_g": (0.0, 100.0, True),
     "coupling_modulation": (0.0, 0.5, True),
+    "isolator_frequency_hz": (0.0, 100.0, False),
+    "isolator_damping_ratio": (0.0, 0.5, False),
 }
 _COUNTS = ("seed", "dropped_samples", "gear_teeth")
-_MAY_BE_NONE = ("speed_rpm", "clip_g", "mains_hz", "inverter_hz")
+_MAY_BE_NONE = ("speed_rpm", "clip_g", "mains_hz", "inverter_hz", "isolator_frequency_hz")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,6 +211,13 @@ class SimulationSettings:
     coupling_modulation : float
         Depth with which a bent coupling modulates the rolling noise at 2x, half of
         it at 3x.
+    isolator_frequency_hz : float or None
+        Natural frequency of the body on its isolators; None for that of the card, or
+        3.1 Hz. It shows when the machine starts and stops.
+    isolator_damping_ratio : float
+        Damping ratio of the body on its isolators, above 0, at most 0.5.
+    fault : MachineFault
+        What a mistake does to motion and noise; nothing by default.
 
     Raises
     ------
@@ -264,6 +274,9 @@ class SimulationSettings:
     gear_teeth: int = 0
     gear_g: float = 0.05
     coupling_modulation: float = 0.0
+    isolator_frequency_hz: float | None = None
+    isolator_damping_ratio: float = 0.05
+    fault: MachineFault = MachineFault()
 
     def __post_init__(self) -> None:
         for item in fields(self):

@@ -1,0 +1,297 @@
+"""All recordings of the start-up after one invented rebuild."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from vibhealth._check import check_positive
+from vibhealth.card import MachineCard
+from vibhealth.errors import SettingsError
+from vibhealth.model import Element, Moment, Stage
+from vibhealth.simulate.course import Course
+from vibhealth.simulate.exciter import simulate
+from vibhealth.simulate.fault_kinds import FAULTS, FaultPlan, draw_fault
+from vibhealth.simulate.files import write_simulated
+from vibhealth.simulate.recording import SimulatedRecording
+from vibhealth.simulate.settings import Defect, SimulationSettings
+from vibhealth.simulate.start_stop import simulate_course
+from vibhealth.units import m_s2_to_g
+
+__all__ = ["FAULTS", "RebuildRecording", "rebuild_recordings", "write_rebuild"]
+
+_START = datetime(2031, 3, 5, 6, 0, tzinfo=UTC)  # when the invented machine is started
+_AS_FOUND = datetime(2031, 3, 3, 7, 30, tzinfo=UTC)
+_AFTER = {
+    Moment.HOUR_1: timedelta(hours=1),
+    Moment.HOUR_8: timedelta(hours=8),
+    Moment.HOUR_24: timedelta(hours=24),
+    Moment.DAY_7: timedelta(days=7),
+}
+_BETWEEN = timedelta(minutes=4)  # practice: at least two minutes between recordings
+_AMBIENT_C, _WARM_C = 22.0, 48.0
+# Where the card gives none (common practice, no source).
+_RUN_UP_S, _COAST_DOWN_S = 3.0, 12.0
+_REST_S, _STEADY_S, _SWING_OUT_S = 10.0, 20.0, 8.0
+# From one recording to the next (common practice, no source): speed by slip and load, level of
+# a sensor that was put back, rolling noise.
+_SPEED_SPREAD = 0.001
+_PLACING_SPREAD = 0.03
+_NOISE_SPREAD = 0.04
+_FULL_SCALE_G = 50.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RebuildRecording:
+    """One recording of a start-up: when it was made, and its samples."""
+
+    stage: Stage
+    moment: Moment | None
+    name: str
+    simulated: SimulatedRecording
+    start_time: datetime
+    temperature_c: float
+
+
+def rebuild_recordings(  # noqa: PLR0913 (what a rebuild is made of)
+    card: MachineCard,
+    *,
+    fault: str | None,
+    seed: int,
+    seconds: float = 30.0,
+    sampling_rate_hz: float = 12_800.0,
+    checks: Sequence[str] = ("1h",),
+    n_recordings: int = 3,
+    with_as_found: bool = False,
+) -> tuple[RebuildRecording, ...]:
+    """Run-up, steady recordings of each check, and coast-down of one invented rebuild.
+
+    Parameters
+    ----------
+    card : MachineCard
+        The machine.
+    fault : str or None
+        Mistake, a key of `FAULTS`; None for a good rebuild.
+    seed : int
+        At least 0: one seed is one machine.
+    seconds : float
+        Length of each steady recording.
+    sampling_rate_hz : float
+    checks : sequence of str
+        Of 1h, 8h, 24h, 7d.
+    n_recordings : int
+        Steady recordings per check, at least 1.
+    with_as_found : bool
+        Whether recordings of the old unit, with a worn bearing, come first.
+
+    Returns
+    -------
+    tuple of RebuildRecording
+        In the order of time.
+
+    Raises
+    ------
+    SettingsError
+        If fault, check or a number breaks its rule.
+    """
+    check_positive(seconds, name="seconds")
+    moments = [_moment(check) for check in checks]
+    if n_recordings < 1:
+        msg = f"n_recordings must be at least 1, got {n_recordings}"
+        raise SettingsError(msg)
+    plan = draw_fault(card, fault=fault, seed=seed)
+    maker = _Maker(
+        card=card, plan=plan, seed=seed, seconds=seconds, sampling_rate_hz=sampling_rate_hz
+    )
+    made = maker.as_found(n_recordings) if with_as_found else []
+    made.append(maker.run_up())
+    for moment in moments:
+        made += [maker.steady(moment, number) for number in range(n_recordings)]
+    made.append(maker.coast_down(moments[-1] if moments else None, n_recordings))
+    return tuple(made)
+
+
+def write_rebuild(recordings: Sequence[RebuildRecording], folder: str | Path) -> tuple[Path, ...]:
+    """Write a rebuild as 24-bit FLAC with sidecars, into as-found/ and as-left/<moment>/.
+
+    Parameters
+    ----------
+    recordings : sequence of RebuildRecording
+    folder : str or Path
+        Made if it does not exist.
+
+    Returns
+    -------
+    tuple of Path
+        The recordings.
+
+    Raises
+    ------
+    OutputError
+        If a file exists or cannot be written.
+    """
+    written = []
+    for item in recordings:
+        place = Path(folder) / item.stage.value
+        if item.moment is not None:
+            place /= item.moment.value
+        place.mkdir(parents=True, exist_ok=True)
+        facts = {
+            "start_time": item.start_time,
+            "temperature_c": item.temperature_c,
+            "load": "empty",
+        }
+        largest_g = m_s2_to_g(float(np.max(np.abs(item.simulated.samples))))
+        full_scale_g = _FULL_SCALE_G
+        while full_scale_g < largest_g:
+            full_scale_g *= 2
+        path = place / f"{item.name}.flac"
+        written.append(
+            write_simulated(
+                path, item.simulated, form="flac", full_scale_g=full_scale_g, sidecar=facts
+            )
+        )
+    return tuple(written)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Maker:
+    """One invented machine, recorded again and again."""
+
+    card: MachineCard
+    plan: FaultPlan
+    seed: int
+    seconds: float
+    sampling_rate_hz: float
+
+    def run_up(self) -> RebuildRecording:
+        run_up_s = self._ramps()[0] * self.plan.run_up_factor
+        course = Course(
+            rest_s=_REST_S, run_up_s=run_up_s, steady_s=_STEADY_S, dwell_s=self.plan.dwell_s
+        )
+        return self._start_or_stop(Moment.RUN_UP, course, _START, _AMBIENT_C)
+
+    def coast_down(self, after: Moment | None, n_recordings: int) -> RebuildRecording:
+        coast_down_s = self._ramps()[1] * self.plan.coast_down_factor
+        course = Course(
+            rest_s=0.0,
+            run_up_s=0.0,
+            steady_s=_REST_S,
+            coast_down_s=coast_down_s,
+            rest_after_s=_SWING_OUT_S,
+        )
+        late = timedelta(0) if after is None else _AFTER[after]
+        start = _START + late + (n_recordings + 1) * _BETWEEN
+        return self._start_or_stop(Moment.COAST_DOWN, course, start, self._warm_c(n_recordings))
+
+    def steady(self, moment: Moment, number: int) -> RebuildRecording:
+        count = list(_AFTER).index(moment) * 100 + number + 1
+        simulated = simulate(
+            self.card,
+            defects=self.plan.defects,
+            settings=self._settings(count, self.plan.noise_growth**number),
+        )
+        return RebuildRecording(
+            stage=Stage.AS_LEFT,
+            moment=moment,
+            name=f"{moment.value}-{number + 1}",
+            simulated=self._recorded(simulated, count),
+            start_time=_START + _AFTER[moment] + number * _BETWEEN,
+            temperature_c=self._warm_c(number),
+        )
+
+    def as_found(self, n_recordings: int) -> list[RebuildRecording]:
+        """Recordings of the old unit: a spalled outer ring, somewhat rough."""
+        worn = replace(self, plan=FaultPlan(settings={"oil_noise_g_rms": 0.03}))
+        worn_defects = (
+            [Defect(element=Element.OUTER_RING, impact_m_s2=6.0)] if self.card.bearings else []
+        )
+        return [
+            RebuildRecording(
+                stage=Stage.AS_FOUND,
+                moment=None,
+                name=f"as-found-{number + 1}",
+                simulated=simulate(
+                    self.card, defects=worn_defects, settings=worn._settings(900 + number, 1.0)
+                ),
+                start_time=_AS_FOUND + number * _BETWEEN,
+                temperature_c=_WARM_C + 2.0,
+            )
+            for number in range(n_recordings)
+        ]
+
+    def _start_or_stop(
+        self, moment: Moment, course: Course, start: datetime, temperature_c: float
+    ) -> RebuildRecording:
+        count = 0 if moment is Moment.RUN_UP else 999
+        simulated = simulate_course(
+            self.card,
+            course=course,
+            defects=self.plan.defects,
+            settings=self._settings(count, 1.0),
+        )
+        return RebuildRecording(
+            stage=Stage.AS_LEFT,
+            moment=moment,
+            name=moment.value,
+            simulated=self._recorded(simulated, count),
+            start_time=start,
+            temperature_c=round(temperature_c, 1),
+        )
+
+    def _settings(self, count: int, growth: float) -> SimulationSettings:
+        """Settings of one recording: those of the machine, with what changes in between."""
+        machine, now = self._rng(0), self._rng(1, count)
+        usual = SimulationSettings()
+        nyquist_hz = self.sampling_rate_hz / 2
+        values: dict[str, Any] = {
+            "seed": self.seed * 1000 + count,
+            "duration_s": self.seconds,
+            "sampling_rate_hz": self.sampling_rate_hz,
+            "resonances": tuple(r for r in usual.resonances if r.frequency_hz < nyquist_hz),
+            "isolator_damping_ratio": float(machine.uniform(0.035, 0.07)),
+            **self.plan.settings,
+        }
+        nominal_rpm = 0.995 * self.card.machine.nominal_speed_rpm
+        slip = 1 + _SPEED_SPREAD * now.standard_normal()
+        values["speed_rpm"] = float(values.get("speed_rpm", nominal_rpm) * slip)
+        noise = growth * np.exp(_NOISE_SPREAD * now.standard_normal())
+        values["oil_noise_g_rms"] = float(
+            values.get("oil_noise_g_rms", usual.oil_noise_g_rms) * noise
+        )
+        return SimulationSettings(**values)
+
+    def _recorded(self, simulated: SimulatedRecording, count: int) -> SimulatedRecording:
+        """Samples as the recorder delivers them."""
+        samples = self.plan.as_recorded(simulated.samples)
+        return replace(simulated, samples=samples)
+
+    def _ramps(self) -> tuple[float, float]:
+        """Time to speed and to standstill of the machine when all is well."""
+        exciter = self.card.exciter
+        run_up_s = (exciter and exciter.run_up_s) or _RUN_UP_S
+        coast_down_s = (exciter and exciter.coast_down_s) or _COAST_DOWN_S
+        scatter = 1 + 0.04 * self._rng(2).standard_normal(2)
+        return float(run_up_s * scatter[0]), float(coast_down_s * scatter[1])
+
+    def _warm_c(self, number: int) -> float:
+        """Housing temperature: levelling off, unless the mistake heats it."""
+        spread = float(self._rng(3).normal(0.0, 2.0))
+        rise = self.plan.temperature_rise_c
+        levelling = 0.4 * (1 - 0.5**number)
+        heating = rise * (1 + 0.15 * number)
+        return round(_WARM_C + spread + levelling + heating, 1)
+
+    def _rng(self, *what: int) -> np.random.Generator:
+        return np.random.default_rng([self.seed, 2000, *what])
+
+
+def _moment(check: str) -> Moment:
+    known: Mapping[str, Moment] = {moment.value: moment for moment in _AFTER}
+    if check not in known:
+        msg = f"checks must be of {', '.join(known)}, got {check!r}"
+        raise SettingsError(msg)
+    return known[check]
