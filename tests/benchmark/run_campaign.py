@@ -24,6 +24,7 @@ from tests.benchmark.false_alarms import false_alarms
 from tests.benchmark.kinematics import cell_of, kinematics
 from tests.benchmark.marks import marks
 from tests.benchmark.paired_evidence import motion, speed_variation
+from tests.benchmark.rebuilds import rebuilds
 from tests.benchmark.seeded_depth import seeded_depth
 
 CAMPAIGNS: dict[str, Callable[..., dict[str, Any]]] = {
@@ -32,6 +33,7 @@ CAMPAIGNS: dict[str, Callable[..., dict[str, Any]]] = {
     "kinematics": kinematics,
     "marks": marks,
     "motion": motion,
+    "rebuilds": rebuilds,
     "seeded-depth": seeded_depth,
     "speed-variation": speed_variation,
 }
@@ -50,6 +52,7 @@ def parsed(arguments: list[str]) -> argparse.Namespace:
     parser.add_argument("--cell", action="append", type=cell_of, help="kinematics: LOAD:ELEMENT")
     parser.add_argument("--factor", type=float, help="impact over the detectable one")
     parser.add_argument("--ring-share", type=float, help="seeded-depth: place in the band, 0 to 1")
+    parser.add_argument("--kind", action="append", help="rebuilds: a mistake, or none")
     options = parser.parse_args(arguments)
     unknown = sorted(set(_settings(options)) - set(signature(CAMPAIGNS[options.name]).parameters))
     if unknown:
@@ -62,6 +65,8 @@ def _settings(options: argparse.Namespace) -> dict[str, Any]:
     given = {name: getattr(options, name) for name in OPTIONS}
     if options.cell:
         given["cells"] = tuple(options.cell)
+    if options.kind:
+        given["kinds"] = tuple(options.kind)
     return {name: value for name, value in given.items() if value is not None}
 
 

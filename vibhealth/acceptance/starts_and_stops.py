@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from vibhealth.card import MachineCard
+from vibhealth.diagnosis.transients import analyze_transients, run_segments, steady_part
 from vibhealth.errors import VibhealthError
 from vibhealth.model import Moment, Recording, TransientAnalysis
 
@@ -40,10 +41,6 @@ def prepare(recording: Recording, card: MachineCard) -> Prepared:
     """
     is_start_or_stop = recording.moment in TRANSIENT_MOMENTS
     if card.exciter is None:
-        return Prepared(steady=recording, transients=None)
-    try:
-        from vibhealth.diagnosis.transients import analyze_transients, run_segments, steady_part
-    except ImportError:
         return Prepared(steady=recording, transients=None)
     try:
         segments = run_segments(
