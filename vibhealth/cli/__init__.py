@@ -23,11 +23,12 @@ from vibhealth.cli.demo import demo
 from vibhealth.cli.frequencies import frequencies
 from vibhealth.cli.inspect import inspect
 from vibhealth.cli.job import job_app
+from vibhealth.cli.plan import plan
 from vibhealth.cli.simulate import simulate
 
 __all__ = ["app", "main"]
 
-ORDER = ("demo", "card", "frequencies", "inspect", "analyze", "job", "accept", "simulate")
+ORDER = ("demo", "card", "frequencies", "plan", "inspect", "analyze", "job", "accept", "simulate")
 
 
 class _InOrderOfUse(TyperGroup):
@@ -50,6 +51,7 @@ app = typer.Typer(
 app.command()(demo)
 app.add_typer(card_app, name="card")
 app.command()(frequencies)
+app.command()(plan)
 app.command()(inspect)
 app.command()(analyze)
 app.add_typer(job_app, name="job")

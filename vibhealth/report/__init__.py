@@ -37,6 +37,9 @@ from vibhealth.report.json_document import (
     recording_dict,
     schema,
 )
+from vibhealth.report.plan_html import plan_html
+from vibhealth.report.plan_text import plan_dict, plan_text
+from vibhealth.report.plan_view import PlanView, plan_view
 from vibhealth.report.recording_view import RecordingView, analysis_view
 from vibhealth.report.tables import analysis_csv
 from vibhealth.report.terminal import analysis_text, terminal_text
@@ -49,6 +52,7 @@ __all__ = [
     "FamilyMark",
     "FigureImage",
     "LevelBar",
+    "PlanView",
     "RecordingView",
     "ReportView",
     "Trace",
@@ -70,6 +74,10 @@ __all__ = [
     "frequencies_text",
     "html_text",
     "marks_with_side_bands",
+    "plan_dict",
+    "plan_html",
+    "plan_text",
+    "plan_view",
     "plot_envelope_spectra",
     "plot_levels",
     "plot_orbit",
