@@ -16,6 +16,8 @@ ElementName = Literal["outer-ring", "inner-ring", "rolling-element", "cage"]
 FormName = Literal["wav-float", "wav-24", "wav-16", "flac", "csv"]
 LoadName = Literal["empty", "loaded"]
 FORM_OF_SUFFIX: dict[str, FormName] = {".wav": "wav-float", ".flac": "flac", ".csv": "csv"}
+REST_S = 3.0  # standstill before a start
+SWING_OUT_S = 5.0  # and after a stop, in which the body swings out
 FULL_SCALE_G = 50.0  # of the integer forms: the range of the template's sensor
 
 
@@ -27,9 +29,20 @@ def simulate(
     card: option.CardOption,
     element: Annotated[ElementName | None, typer.Option(help="Part that has a defect.")] = None,
     clean: Annotated[bool, typer.Option("--clean", help="A bearing without a defect.")] = False,
+    fault: Annotated[
+        str | None, typer.Option(help="A mistake of the rebuild by name, drawn by the seed.")
+    ] = None,
+    start: Annotated[
+        float, typer.Option(help="Seconds to speed; the recording begins at standstill.")
+    ] = 0.0,
+    stop: Annotated[
+        float, typer.Option(help="Seconds to standstill, with which the recording ends.")
+    ] = 0.0,
     bearing: Annotated[str | None, typer.Option(help="Its name; the card's first.")] = None,
     impact_m_s2: Annotated[float, typer.Option(help="Peak of the strikes at the sensor.")] = 2.0,
-    seconds: Annotated[float, typer.Option(help="Length of the recording.")] = 60.0,
+    seconds: Annotated[
+        float, typer.Option(help="Length of the recording, or of its steady part.")
+    ] = 60.0,
     rate: Annotated[float, typer.Option(help="Sampling rate in Hz.")] = 25_600.0,
     seed: Annotated[int, typer.Option(help="Same seed, same samples.")] = 1,
     speed_rpm: Annotated[
@@ -66,11 +79,13 @@ def simulate(
     """Write a recording of an INVENTED machine with a chosen fault, for training and tests."""
     from vibhealth.card import read_card
     from vibhealth.model import Element
-    from vibhealth.simulate import Defect, write_simulated
-    from vibhealth.simulate import simulate as run
+    from vibhealth.simulate import Defect, draw_fault, simulate_plan, write_simulated
 
-    if clean is (element is not None):
-        msg = "give either --element with the part that has a defect, or --clean"
+    if clean is (element is not None or fault is not None):
+        msg = (
+            "give either --element with the part that has a defect, --fault with a mistake, "
+            "or --clean"
+        )
         raise InputError(msg)
     settings = settings_of(
         duration_s=seconds,
@@ -100,7 +115,14 @@ def simulate(
     ]
     chosen = form or FORM_OF_SUFFIX.get(output.suffix.lower(), "wav-float")
     is_integer = chosen in {"wav-24", "wav-16", "flac"}
-    simulated = run(read_card(card), defects=defects, settings=settings)
+    the_card = read_card(card)
+    simulated = simulate_plan(
+        the_card,
+        plan=draw_fault(the_card, fault=fault, seed=seed),
+        settings=settings,
+        course=_course(seconds, start, stop),
+        defects=defects,
+    )
     write_simulated(
         output,
         simulated,
@@ -120,6 +142,21 @@ def settings_of(**values: Any) -> Any:
     usual = SimulationSettings().resonances
     resonances = tuple(item for item in usual if item.frequency_hz < nyquist_hz) or usual
     return SimulationSettings(resonances=resonances, **values)
+
+
+def _course(seconds: float, start_s: float, stop_s: float) -> Any:
+    """Course of ``seconds`` at full speed between a start and a stop; None without either."""
+    from vibhealth.simulate import Course
+
+    if start_s == 0 and stop_s == 0:
+        return None
+    return Course(
+        rest_s=REST_S if start_s else 0.0,
+        run_up_s=start_s,
+        steady_s=seconds,
+        coast_down_s=stop_s,
+        rest_after_s=SWING_OUT_S if stop_s else 0.0,
+    )
 
 
 def _facts(

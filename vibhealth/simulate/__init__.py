@@ -3,6 +3,7 @@
 from vibhealth.simulate.course import Course
 from vibhealth.simulate.exciter import simulate
 from vibhealth.simulate.fault_kinds import FaultPlan, draw_fault
+from vibhealth.simulate.faulty import simulate_plan
 from vibhealth.simulate.files import FileForm, write_simulated
 from vibhealth.simulate.machine_fault import MachineFault
 from vibhealth.simulate.rebuild import FAULTS, RebuildRecording, rebuild_recordings, write_rebuild
@@ -13,11 +14,13 @@ from vibhealth.simulate.recording import (
     SimulatedRecording,
     SimulationTruth,
 )
+from vibhealth.simulate.recording_faults import RECORDING_FAULTS
 from vibhealth.simulate.settings import Defect, Resonance, SimulationSettings
 from vibhealth.simulate.start_stop import simulate_course
 
 __all__ = [
     "FAULTS",
+    "RECORDING_FAULTS",
     "BearingTruth",
     "Course",
     "CourseTruth",
@@ -35,6 +38,7 @@ __all__ = [
     "rebuild_recordings",
     "simulate",
     "simulate_course",
+    "simulate_plan",
     "write_rebuild",
     "write_simulated",
 ]

@@ -192,7 +192,9 @@ def add_fault(samples: NDArray[np.float64], run: Run) -> NDArray[np.float64]:
         _add_rub(samples, run)
     if fault.hits_per_turn > 0 and fault.hit_m_s2 > 0:
         rng = rng_of(settings, Stream.HITS)
-        train = _slower(hits_of_every_turn(fault.hits_per_turn, run.shaft, rng), run)
+        train = _slower(
+            hits_of_every_turn(fault.hits_per_turn, _place(run, 0), run.shaft, rng), run
+        )
         _strike(samples, run, train, _GUARD_LOWERING, fault.hit_m_s2)
     if fault.grit_per_second > 0:
         rng = rng_of(settings, Stream.GRIT)
@@ -205,13 +207,13 @@ def add_fault(samples: NDArray[np.float64], run: Run) -> NDArray[np.float64]:
 def _add_rub(samples: NDArray[np.float64], run: Run) -> None:
     settings, fault = run.settings, run.settings.fault
     rng = rng_of(settings, Stream.RUB)
-    window = rub_window(run.turns, fault.rub_share_of_turn, rng)
+    window = rub_window(run.turns, fault.rub_share_of_turn, _place(run, 1))
     window = window * np.minimum(run.relative_speed, 1.0)
     louder = replace(settings, oil_noise_g_rms=0.1)
-    for row, point in zip(samples, run.machine.points, strict=True):
-        noise = rolling_noise(row.size, louder, rng)
+    for index, point in enumerate(run.machine.points):
+        noise = rolling_noise(run.time_s.size, louder, rng)
         noise *= fault.rub_m_s2_rms / max(float(np.std(noise)), 1e-30)
-        row += point.strike_gain() * window * noise
+        samples[index] += point.strike_gain() * window * noise
 
 
 def _add_stop(samples: NDArray[np.float64], run: Run) -> None:
@@ -228,12 +230,20 @@ def _add_guard(samples: NDArray[np.float64], run: Run) -> NDArray[np.float64]:
     fault = run.settings.fault
     if fault.guard_clearance_mm is None:
         return np.zeros(0)
-    clearance_m, rate_hz = 1e-3 * fault.guard_clearance_mm, run.settings.sampling_rate_hz
+    clearance, rate_hz = (
+        (_place(run, 2), 1e-3 * fault.guard_clearance_mm),
+        run.settings.sampling_rate_hz,
+    )
     rng = rng_of(run.settings, Stream.GUARD, 1)
-    train = guard_contacts(run.body_along("x"), run.body_along("y"), clearance_m, rate_hz, rng)
+    train = guard_contacts(run.body_along("x"), run.body_along("y"), clearance, rate_hz, rng)
     train = _over_working_velocity(train, run)
     _strike(samples, run, train, _GUARD_LOWERING, fault.guard_m_s2)
     return train.times_s
+
+
+def _place(run: Run, index: int) -> float:
+    """Where around the turn something sits on this machine, 0 to 1."""
+    return float(rng_of(run.settings, Stream.PLACE, index).random())
 
 
 def _over_working_velocity(train: StrikeTrain, run: Run) -> StrikeTrain:

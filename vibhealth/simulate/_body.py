@@ -70,11 +70,14 @@ def swinging_motion(
     turns : ndarray
         Shaft angle plus the phase of the force.
     shaft_hz : ndarray
+        Shaft frequency in Hz, like ``turns`` of shape (n_samples,).
     steady : (float, float)
         Amplitude of the acceleration in m/s^2 at a steady shaft frequency in Hz, which the
         unbalance is scaled to give.
     isolator : Isolator
+        Pole of the body on its isolators.
     sampling_rate_hz : float
+        Rate of ``turns`` and ``shaft_hz``.
 
     References
     ----------
@@ -90,7 +93,7 @@ def swinging_motion(
     growth = np.expm1(pole * step_s)
     whole = growth / pole
     later = (growth - pole * step_s) / (pole**2 * step_s)
-    start = _steady_state(force, turns, omega, unbalance, pole)
+    start = _steady_state(turns, omega, unbalance, pole)
     first = start - later * force[0]  # the filter adds later * force[0] itself
     state, _ = lfilter(
         [later, whole - later], [1.0, -(1.0 + growth)], force + 0j, zi=np.array([first])
@@ -129,7 +132,6 @@ def _acceleration_per_unbalance(shaft_hz: float, isolator: Isolator) -> float:
 
 
 def _steady_state(
-    force: NDArray[np.float64],
     turns: NDArray[np.float64],
     omega: NDArray[np.float64],
     unbalance: float,

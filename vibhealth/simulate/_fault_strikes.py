@@ -1,10 +1,7 @@
 """Strikes and scraping of a mistake: contacts, hits of every turn, grit, guard, rub."""
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import find_peaks
 
 from vibhealth.simulate._body import BodyMotion
 from vibhealth.simulate._shaft import ShaftAngle
@@ -26,7 +23,7 @@ _HIT_SCATTER = 0.5
 # particle is felt as strongly at every point, with this spread (common practice, no source).
 _GRIT_SPREAD = 0.7
 _GRIT_WEAKEST_SHARE = 0.5
-# A body beyond the guard's clearance swings on by this share at most before it comes back.
+# The guard is met and left over this share of the rub at either end.
 _RUB_EDGE_SHARE = 0.15
 
 
@@ -53,32 +50,36 @@ def contact_strikes(
 def guard_contacts(
     x: BodyMotion,
     y: BodyMotion,
-    clearance: float,
+    clearance: tuple[float, float],
     sampling_rate_hz: float,
     rng: np.random.Generator,
 ) -> StrikeTrain:
-    """Strikes on a guard all round, where the largest radial displacement of a swing exceeds it.
+    """Strikes on a guard that stands in one radial direction, each time the body gets there.
 
-    The strength is the speed in m/s that the body would have at the clearance.
+    ``clearance`` is its direction in turns from x and its distance in m; strengths are
+    the speed in m/s towards it.
     """
-    radial = np.hypot(x.displacement, y.displacement)
-    away = (x.displacement * x.velocity + y.displacement * y.velocity) / np.maximum(radial, 1e-12)
-    peaks, _ = find_peaks(radial, height=clearance)
-    if peaks.size == 0:
-        return StrikeTrain(times_s=np.zeros(0), strengths=np.zeros((1, 0)))
-    inward = contact_strikes(radial, away, clearance, sampling_rate_hz, rng)
-    speed = np.hypot(x.velocity, y.velocity)
-    at = np.minimum((inward.times_s * sampling_rate_hz).astype(int), radial.size - 1)
-    # A guard all round is met on a slant: what counts is the speed outwards, at least a tenth.
-    strengths = np.maximum(inward.strengths, 0.1 * speed[at])
-    return replace(inward, strengths=strengths)
+    direction_turns, distance = clearance
+    along_x, along_y = np.cos(2 * np.pi * direction_turns), np.sin(2 * np.pi * direction_turns)
+    return contact_strikes(
+        along_x * x.displacement + along_y * y.displacement,
+        along_x * x.velocity + along_y * y.velocity,
+        distance,
+        sampling_rate_hz,
+        rng,
+    )
 
 
-def hits_of_every_turn(per_turn: int, shaft: ShaftAngle, rng: np.random.Generator) -> StrikeTrain:
-    """Hits evenly around the turn, not quite at the same angle nor equally hard."""
+def hits_of_every_turn(
+    per_turn: int, place: float, shaft: ShaftAngle, rng: np.random.Generator
+) -> StrikeTrain:
+    """Hits evenly around the turn, not quite at the same angle nor equally hard.
+
+    ``place`` is that of the first, 0 to 1 of the way to the next.
+    """
     first, last = shaft.turns_at(np.array([0.0, shaft.duration_s]))
     numbers = np.arange(np.ceil(first * per_turn), np.floor(last * per_turn) + 1)
-    turns = (numbers + rng.random()) / per_turn
+    turns = (numbers + place) / per_turn
     turns = turns + _HIT_JITTER_TURNS * rng.standard_normal(turns.size)
     strengths = 1 - _HIT_SCATTER * rng.random(turns.size)
     times_s = shaft.time_of(turns)
@@ -98,8 +99,8 @@ def grit_strikes(
 
 
 def rub_window(
-    turns: NDArray[np.float64], share_of_turn: float, rng: np.random.Generator
+    turns: NDArray[np.float64], share_of_turn: float, place_turns: float
 ) -> NDArray[np.float64]:
     """1 while the guard is touched, once per turn, with faded edges; 0 elsewhere."""
-    place = (turns - rng.random()) % 1.0 / share_of_turn
+    place = (turns - place_turns) % 1.0 / share_of_turn
     return np.clip(np.minimum(place, 1 - place) / _RUB_EDGE_SHARE, 0.0, 1.0)

@@ -74,6 +74,7 @@ class Machine:
     points: tuple[Point, ...]
     bearings: tuple[RollingBearing, ...]
     isolator_hz: float = _USUAL_ISOLATOR_HZ
+    quarter_turns: float = 0.25  # by which y is behind x; another for a tilted orbit
 
     def isolator(self, settings: SimulationSettings) -> Isolator:
         """The body on its isolators, softer or stiffer by the fault."""
@@ -140,10 +141,10 @@ class Machine:
     def first_order_phase_turns(self, direction: str) -> float:
         """Phase of the 1x acceleration against the shaft angle.
 
-        The displacement is cos in x and, counter-clockwise, sin in y; the
-        acceleration is its opposite.
+        The displacement is cos in x and, counter-clockwise on an orbit along the axes,
+        sin in y; the acceleration is its opposite.
         """
-        behind = -0.25 if direction == "y" else 0.0
+        behind = -self.quarter_turns if direction == "y" else 0.0
         return 0.5 + (-behind if self.is_clockwise else behind)
 
     def bearing_of(self, defect: Defect) -> RollingBearing:
@@ -176,13 +177,34 @@ class Machine:
         return rpm_to_hz(self.speed_rpm(settings))
 
 
+def _quarter_turns(stroke_mm: Mapping[str, float], tilt_deg: float | None) -> float:
+    r"""By how much of a turn y is behind x on an orbit of these strokes and this tilt.
+
+    .. math:: \tan 2\vartheta = \frac{2 x y \cos \delta}{x^2 - y^2}
+
+    (geometry of the ellipse).
+    """
+    if tilt_deg is None or not {"x", "y"} <= set(stroke_mm):
+        return 0.25
+    x, y = stroke_mm["x"], stroke_mm["y"]
+    cosine = (x**2 - y**2) * np.tan(2 * np.deg2rad(tilt_deg)) / (2 * x * y)
+    if abs(cosine) > 1:
+        msg = (
+            f"exciter.orbit_tilt_deg must fit stroke_mm x = {x:g}, y = {y:g}, got {tilt_deg:g}: "
+            "no ellipse has these strokes and this tilt"
+        )
+        raise SettingsError(msg)
+    return float(np.arccos(cosine) / (2 * np.pi))
+
+
 def machine_of(card: MachineCard) -> Machine:
     """What a card says of the machine to simulate.
 
     Raises
     ------
     SettingsError
-        If the card has no measurement point, or one whose direction is not x, y or z.
+        If the card has no measurement point, or one whose direction is not x, y or z, or
+        an orbit that no ellipse has.
     """
     if not card.points:
         msg = "a simulation needs a [[point]] on the machine card, got none"
@@ -211,4 +233,8 @@ def machine_of(card: MachineCard) -> Machine:
         ),
         bearings=tuple(card.rolling_bearings()),
         isolator_hz=(exciter and exciter.isolator_frequency_hz) or _USUAL_ISOLATOR_HZ,
+        quarter_turns=_quarter_turns(
+            dict(stroke.axes()) if stroke is not None else {},
+            None if exciter is None else exciter.orbit_tilt_deg,
+        ),
     )

@@ -24,7 +24,7 @@ def half_orders_and_harmonics(settings: SimulationSettings) -> dict[int, float]:
     return dict(sorted(shares.items()))
 
 
-def working_motion(
+def working_motion(  # noqa: PLR0913 (what one motion is made of)
     shaft_turns: NDArray[np.float64],
     amplitude_m_s2: NDArray[np.float64],
     first_order_phase_turns: float,

@@ -42,11 +42,18 @@ class Stream(IntEnum):
     RUB = 15
     WOBBLE = 16
     BEAT = 17
+    PLACE = 18
+
+
+# What stays from one recording of a machine to the next.
+_OF_THE_MACHINE = (Stream.MOTION, Stream.PLACE)
 
 
 def rng_of(settings: SimulationSettings, stream: Stream, index: int = 0) -> np.random.Generator:
     """Random numbers of one contribution."""
-    return np.random.default_rng([settings.seed, stream, index])
+    is_of_machine = stream in _OF_THE_MACHINE and settings.machine_seed is not None
+    seed = settings.machine_seed if is_of_machine else settings.seed
+    return np.random.default_rng((int(seed or 0), stream, index))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -88,6 +88,7 @@ def speed_share(
     Parameters
     ----------
     course : Course
+        What to run.
     isolator_share : float
         Isolator frequency over the steady shaft frequency.
     margin_s : float

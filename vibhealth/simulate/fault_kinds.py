@@ -4,7 +4,7 @@ Sizes are common practice, no source: each is drawn over a range such that one s
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from vibhealth.card import MachineCard
 from vibhealth.errors import SettingsError
 from vibhealth.model import Element
+from vibhealth.simulate.course import Course
 from vibhealth.simulate.machine_fault import MachineFault
-from vibhealth.simulate.recording_faults import swap_axes, wrong_sensitivity
-from vibhealth.simulate.settings import Defect
+from vibhealth.simulate.settings import Defect, SimulationSettings
 
 __all__ = ["FAULTS", "FaultPlan", "draw_fault"]
 
@@ -47,6 +47,8 @@ class FaultPlan:
         How much warmer the housing gets.
     as_recorded : callable
         What the recorder makes of the samples of all points.
+    name : str
+        Key of `FAULTS`, empty for a good machine.
     """
 
     settings: Mapping[str, Any] = field(default_factory=dict)
@@ -57,9 +59,43 @@ class FaultPlan:
     noise_growth: float = 1.0
     temperature_rise_c: float = 0.0
     as_recorded: Callable[[Samples], Samples] = _as_recorded
+    name: str = ""
+
+    def applied_to(self, settings: SimulationSettings) -> SimulationSettings:
+        """Settings of a good machine with the changes of the mistake.
+
+        Factors of the good machine's own `MachineFault` (its strokes, base and isolators)
+        stay and multiply those of the mistake.
+        """
+        changes = dict(self.settings)
+        if "fault" in changes:
+            changes["fault"] = _both(settings.fault, changes["fault"])
+        return replace(settings, **changes)
+
+    def course_of(self, course: Course) -> Course:
+        """Course of a good machine as the mistake changes it."""
+        return replace(
+            course,
+            run_up_s=self.run_up_factor * course.run_up_s,
+            coast_down_s=self.coast_down_factor * course.coast_down_s,
+            dwell_s=course.dwell_s + self.dwell_s,
+        )
 
 
-def _brace(card: MachineCard, rng: Rng) -> FaultPlan:
+def _both(usual: MachineFault, mistake: MachineFault) -> MachineFault:
+    axes = {*usual.stroke_factor, *mistake.stroke_factor}
+    return replace(
+        mistake,
+        stroke_factor={
+            axis: usual.stroke_factor.get(axis, 1.0) * mistake.stroke_factor.get(axis, 1.0)
+            for axis in sorted(axes)
+        },
+        base_gain=usual.base_gain * mistake.base_gain,
+        isolator_factor=usual.isolator_factor * mistake.isolator_factor,
+    )
+
+
+def _brace(_: MachineCard, rng: Rng) -> FaultPlan:
     braced = {axis: float(rng.uniform(0.4, 0.8)) for axis in _some_axes(rng)}
     fault = MachineFault(
         stroke_factor=braced,
@@ -72,7 +108,7 @@ def _brace(card: MachineCard, rng: Rng) -> FaultPlan:
     return FaultPlan(settings={"fault": fault}, coast_down_factor=float(rng.uniform(0.6, 0.9)))
 
 
-def _stop(card: MachineCard, rng: Rng) -> FaultPlan:
+def _stop(_: MachineCard, rng: Rng) -> FaultPlan:
     fault = MachineFault(
         stroke_factor={axis: float(rng.uniform(0.8, 0.95)) for axis in ("x", "y")},
         stop_gap=float(rng.uniform(0.3, 0.75)),
@@ -84,16 +120,16 @@ def _stop(card: MachineCard, rng: Rng) -> FaultPlan:
     return FaultPlan(settings={"fault": fault, "half_order_ratio": half})
 
 
-def _loose_bolts(card: MachineCard, rng: Rng) -> FaultPlan:
+def _loose_bolts(_: MachineCard, rng: Rng) -> FaultPlan:
     fault = MachineFault(hits_per_turn=1, hit_m_s2=float(rng.uniform(5.0, 20.0)))
     return FaultPlan(settings={"fault": fault, "looseness": float(rng.uniform(0.35, 0.9))})
 
 
-def _rattle(card: MachineCard, rng: Rng) -> FaultPlan:
+def _rattle(_: MachineCard, rng: Rng) -> FaultPlan:
     return FaultPlan(settings={"rattle_m_s2": float(rng.uniform(15.0, 60.0))})
 
 
-def _rub(card: MachineCard, rng: Rng) -> FaultPlan:
+def _rub(_: MachineCard, rng: Rng) -> FaultPlan:
     is_heavy = rng.random() < 0.4
     fault = MachineFault(
         stop_gap=float(rng.uniform(0.75, 0.92)),
@@ -119,17 +155,17 @@ def _guard_at_start(card: MachineCard, rng: Rng) -> FaultPlan:
     return FaultPlan(settings={"fault": fault})
 
 
-def _reversed(card: MachineCard, rng: Rng) -> FaultPlan:
+def _reversed(_: MachineCard, _rng: Rng) -> FaultPlan:
     return FaultPlan(settings={"fault": MachineFault(is_reversed=True)})
 
 
-def _eccentric(card: MachineCard, rng: Rng) -> FaultPlan:
+def _eccentric(_: MachineCard, rng: Rng) -> FaultPlan:
     factor = float(rng.uniform(0.6, 0.8) if rng.random() < 0.5 else rng.uniform(1.2, 1.45))
     factors = dict.fromkeys(("x", "y", "z"), factor)
     return FaultPlan(settings={"fault": MachineFault(stroke_factor=factors, base_gain=factor)})
 
 
-def _starved(card: MachineCard, rng: Rng) -> FaultPlan:
+def _starved(_: MachineCard, rng: Rng) -> FaultPlan:
     return FaultPlan(
         settings={
             "starvation": float(rng.uniform(0.35, 0.9)),
@@ -140,7 +176,7 @@ def _starved(card: MachineCard, rng: Rng) -> FaultPlan:
     )
 
 
-def _grit(card: MachineCard, rng: Rng) -> FaultPlan:
+def _grit(_: MachineCard, rng: Rng) -> FaultPlan:
     fault = MachineFault(
         grit_per_second=float(rng.uniform(2.0, 10.0)), grit_m_s2=float(rng.uniform(2.0, 6.0))
     )
@@ -150,7 +186,7 @@ def _grit(card: MachineCard, rng: Rng) -> FaultPlan:
     )
 
 
-def _brinelled(card: MachineCard, rng: Rng) -> FaultPlan:
+def _brinelled(_: MachineCard, rng: Rng) -> FaultPlan:
     ring = Element.OUTER_RING if rng.random() < 0.5 else Element.INNER_RING
     impact = float(rng.uniform(2.0, 6.0))
     return FaultPlan(
@@ -158,7 +194,7 @@ def _brinelled(card: MachineCard, rng: Rng) -> FaultPlan:
     )
 
 
-def _cocked(card: MachineCard, rng: Rng) -> FaultPlan:
+def _cocked(_: MachineCard, rng: Rng) -> FaultPlan:
     fault = MachineFault(
         axial_gain=float(rng.uniform(2.5, 5.0)),
         axial_second_order_gain=float(rng.uniform(2.5, 6.0)),
@@ -170,7 +206,7 @@ def _cocked(card: MachineCard, rng: Rng) -> FaultPlan:
     return FaultPlan(settings={"fault": fault}, temperature_rise_c=float(rng.uniform(6.0, 15.0)))
 
 
-def _coupling(card: MachineCard, rng: Rng) -> FaultPlan:
+def _coupling(_: MachineCard, rng: Rng) -> FaultPlan:
     fault = MachineFault(
         axial_gain=float(rng.uniform(2.0, 4.0)),
         axial_second_order_gain=float(rng.uniform(3.0, 8.0)),
@@ -182,7 +218,7 @@ def _coupling(card: MachineCard, rng: Rng) -> FaultPlan:
     )
 
 
-def _isolator(card: MachineCard, rng: Rng) -> FaultPlan:
+def _isolator(_: MachineCard, rng: Rng) -> FaultPlan:
     fault = MachineFault(
         stroke_factor={"x": float(rng.uniform(1.04, 1.15)), "y": float(rng.uniform(0.82, 0.95))},
         orbit_turn_deg=float(rng.choice([-1.0, 1.0]) * rng.uniform(12.0, 35.0)),
@@ -206,9 +242,9 @@ def _drive(card: MachineCard, rng: Rng) -> FaultPlan:
     return FaultPlan(settings=settings)
 
 
-def _sensitivity(card: MachineCard, rng: Rng) -> FaultPlan:
+def _sensitivity(_: MachineCard, rng: Rng) -> FaultPlan:
     factor = float(rng.choice([9.80665, 1 / 9.80665, 0.1, 2.54, 1 / 2.54, 1e-2]))
-    return FaultPlan(as_recorded=lambda samples: wrong_sensitivity(samples, factor=factor))
+    return FaultPlan(as_recorded=lambda samples: factor * samples)
 
 
 def _axes(card: MachineCard, rng: Rng) -> FaultPlan:
@@ -216,11 +252,13 @@ def _axes(card: MachineCard, rng: Rng) -> FaultPlan:
     if len(on_body) < 2:
         msg = f"axes-swapped needs two points on the body, the card has {len(on_body)}"
         raise SettingsError(msg)
-    pair = [int(n) for n in rng.choice(on_body, size=2, replace=False)]
-    return FaultPlan(as_recorded=lambda samples: swap_axes(samples, pair=(pair[0], pair[1])))
+    first, second = (int(n) for n in rng.choice(on_body, size=2, replace=False))
+    order = list(range(len(card.points)))
+    order[first], order[second] = second, first
+    return FaultPlan(as_recorded=lambda samples: samples[order])
 
 
-def _drags(card: MachineCard, rng: Rng) -> FaultPlan:
+def _drags(_: MachineCard, rng: Rng) -> FaultPlan:
     return FaultPlan(
         run_up_factor=float(rng.uniform(1.25, 1.8)),
         coast_down_factor=float(rng.uniform(0.4, 0.65)),
@@ -228,14 +266,14 @@ def _drags(card: MachineCard, rng: Rng) -> FaultPlan:
     )
 
 
-def _beat(card: MachineCard, rng: Rng) -> FaultPlan:
+def _beat(_: MachineCard, rng: Rng) -> FaultPlan:
     fault = MachineFault(
         beat_depth=float(rng.uniform(0.08, 0.35)), beat_hz=float(rng.uniform(0.15, 1.0))
     )
     return FaultPlan(settings={"fault": fault})
 
 
-def _slow_start(card: MachineCard, rng: Rng) -> FaultPlan:
+def _slow_start(_: MachineCard, rng: Rng) -> FaultPlan:
     return FaultPlan(
         run_up_factor=float(rng.uniform(1.8, 3.0)), dwell_s=float(rng.uniform(2.0, 5.0))
     )
@@ -277,6 +315,7 @@ def draw_fault(card: MachineCard, *, fault: str | None, seed: int) -> FaultPlan:
     Parameters
     ----------
     card : MachineCard
+        The machine.
     fault : str or None
         Key of `FAULTS`; None for a good machine.
     seed : int
@@ -297,4 +336,5 @@ def draw_fault(card: MachineCard, *, fault: str | None, seed: int) -> FaultPlan:
         msg = f"fault must be one of {', '.join(_KINDS)}, got {fault!r}"
         raise SettingsError(msg)
     number = list(_KINDS).index(fault)
-    return _KINDS[fault][1](card, np.random.default_rng([seed, 1000 + number]))
+    plan = _KINDS[fault][1](card, np.random.default_rng([seed, 1000 + number]))
+    return replace(plan, name=fault)

@@ -107,7 +107,7 @@ def _facts(simulated: SimulatedRecording) -> dict[str, Any]:
         f"({truth.defect.impact_m_s2:g} m/s2{', all round' * truth.defect.marks_at_every_element})"
         for truth in simulated.truth.defects
     ]
-    what = "; ".join(defects) or "no defect"
+    what = "; ".join([*([simulated.fault] if simulated.fault else []), *defects]) or "no defect"
     channels = [
         {"channel": number, "point": point, "direction": direction}
         for number, (point, direction) in enumerate(

@@ -64,7 +64,8 @@ class MachineFault:
     rub_m_s2_rms, rub_share_of_turn : float
         Broadband scraping once per turn, and for which part of the turn.
     guard_clearance_mm : float or None
-        The guard is struck when the radial displacement exceeds it; None: never.
+        Distance of a guard that stands in one radial direction and is struck when the
+        displacement reaches it; None: never.
     guard_m_s2 : float
         Peak of a guard strike at the steady speed's largest velocity.
     grit_per_second, grit_m_s2 : float

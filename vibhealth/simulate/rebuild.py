@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
@@ -13,12 +12,12 @@ from vibhealth.card import MachineCard
 from vibhealth.errors import SettingsError
 from vibhealth.model import Element, Moment, Stage
 from vibhealth.simulate.course import Course
-from vibhealth.simulate.exciter import simulate
 from vibhealth.simulate.fault_kinds import FAULTS, FaultPlan, draw_fault
+from vibhealth.simulate.faulty import simulate_plan
 from vibhealth.simulate.files import write_simulated
+from vibhealth.simulate.machine_fault import MachineFault
 from vibhealth.simulate.recording import SimulatedRecording
 from vibhealth.simulate.settings import Defect, SimulationSettings
-from vibhealth.simulate.start_stop import simulate_course
 from vibhealth.units import m_s2_to_g
 
 __all__ = ["FAULTS", "RebuildRecording", "rebuild_recordings", "write_rebuild"]
@@ -36,11 +35,15 @@ _AMBIENT_C, _WARM_C = 22.0, 48.0
 # Where the card gives none (common practice, no source).
 _RUN_UP_S, _COAST_DOWN_S = 3.0, 12.0
 _REST_S, _STEADY_S, _SWING_OUT_S = 10.0, 20.0, 8.0
-# From one recording to the next (common practice, no source): speed by slip and load, level of
-# a sensor that was put back, rolling noise.
+# From one recording to the next (common practice, no source): speed by slip and load, rolling
+# noise with a sensor that was put back.
 _SPEED_SPREAD = 0.001
-_PLACING_SPREAD = 0.03
 _NOISE_SPREAD = 0.04
+# From one machine to the next of the same card (common practice, no source).
+_USUAL_SPEED_SHARE = 0.995
+_STROKE_SPREAD = 0.015
+_HARMONIC_SPREAD = 0.15
+_ISOLATOR_SPREAD = 0.03
 _FULL_SCALE_G = 50.0
 
 
@@ -80,6 +83,7 @@ def rebuild_recordings(  # noqa: PLR0913 (what a rebuild is made of)
     seconds : float
         Length of each steady recording.
     sampling_rate_hz : float
+        Rate of all recordings; the lowest resonance, 2800 Hz, must lie below half of it.
     checks : sequence of str
         Of 1h, 8h, 24h, 7d.
     n_recordings : int
@@ -120,6 +124,7 @@ def write_rebuild(recordings: Sequence[RebuildRecording], folder: str | Path) ->
     Parameters
     ----------
     recordings : sequence of RebuildRecording
+        Result of `rebuild_recordings`.
     folder : str or Path
         Made if it does not exist.
 
@@ -168,19 +173,17 @@ class _Maker:
     sampling_rate_hz: float
 
     def run_up(self) -> RebuildRecording:
-        run_up_s = self._ramps()[0] * self.plan.run_up_factor
-        course = Course(
-            rest_s=_REST_S, run_up_s=run_up_s, steady_s=_STEADY_S, dwell_s=self.plan.dwell_s
-        )
+        """The first start."""
+        course = Course(rest_s=_REST_S, run_up_s=self._ramps()[0], steady_s=_STEADY_S)
         return self._start_or_stop(Moment.RUN_UP, course, _START, _AMBIENT_C)
 
     def coast_down(self, after: Moment | None, n_recordings: int) -> RebuildRecording:
-        coast_down_s = self._ramps()[1] * self.plan.coast_down_factor
+        """The stop after the last check."""
         course = Course(
             rest_s=0.0,
             run_up_s=0.0,
             steady_s=_REST_S,
-            coast_down_s=coast_down_s,
+            coast_down_s=self._ramps()[1],
             rest_after_s=_SWING_OUT_S,
         )
         late = timedelta(0) if after is None else _AFTER[after]
@@ -188,35 +191,27 @@ class _Maker:
         return self._start_or_stop(Moment.COAST_DOWN, course, start, self._warm_c(n_recordings))
 
     def steady(self, moment: Moment, number: int) -> RebuildRecording:
+        """Recording ``number`` of a check."""
         count = list(_AFTER).index(moment) * 100 + number + 1
-        simulated = simulate(
-            self.card,
-            defects=self.plan.defects,
-            settings=self._settings(count, self.plan.noise_growth**number),
-        )
         return RebuildRecording(
             stage=Stage.AS_LEFT,
             moment=moment,
             name=f"{moment.value}-{number + 1}",
-            simulated=self._recorded(simulated, count),
+            simulated=self._simulated(count, growth=self.plan.noise_growth**number),
             start_time=_START + _AFTER[moment] + number * _BETWEEN,
             temperature_c=self._warm_c(number),
         )
 
     def as_found(self, n_recordings: int) -> list[RebuildRecording]:
         """Recordings of the old unit: a spalled outer ring, somewhat rough."""
-        worn = replace(self, plan=FaultPlan(settings={"oil_noise_g_rms": 0.03}))
-        worn_defects = (
-            [Defect(element=Element.OUTER_RING, impact_m_s2=6.0)] if self.card.bearings else []
-        )
+        spall = [Defect(element=Element.OUTER_RING, impact_m_s2=6.0)] if self.card.bearings else []
+        worn = replace(self, plan=FaultPlan(defects=tuple(spall)))
         return [
             RebuildRecording(
                 stage=Stage.AS_FOUND,
                 moment=None,
                 name=f"as-found-{number + 1}",
-                simulated=simulate(
-                    self.card, defects=worn_defects, settings=worn._settings(900 + number, 1.0)
-                ),
+                simulated=worn._simulated(900 + number, growth=1.5),
                 start_time=_AS_FOUND + number * _BETWEEN,
                 temperature_c=_WARM_C + 2.0,
             )
@@ -227,47 +222,53 @@ class _Maker:
         self, moment: Moment, course: Course, start: datetime, temperature_c: float
     ) -> RebuildRecording:
         count = 0 if moment is Moment.RUN_UP else 999
-        simulated = simulate_course(
-            self.card,
-            course=course,
-            defects=self.plan.defects,
-            settings=self._settings(count, 1.0),
-        )
         return RebuildRecording(
             stage=Stage.AS_LEFT,
             moment=moment,
             name=moment.value,
-            simulated=self._recorded(simulated, count),
+            simulated=self._simulated(count, course=course),
             start_time=start,
-            temperature_c=round(temperature_c, 1),
+            temperature_c=temperature_c,
         )
 
-    def _settings(self, count: int, growth: float) -> SimulationSettings:
-        """Settings of one recording: those of the machine, with what changes in between."""
-        machine, now = self._rng(0), self._rng(1, count)
-        usual = SimulationSettings()
-        nyquist_hz = self.sampling_rate_hz / 2
-        values: dict[str, Any] = {
-            "seed": self.seed * 1000 + count,
-            "duration_s": self.seconds,
-            "sampling_rate_hz": self.sampling_rate_hz,
-            "resonances": tuple(r for r in usual.resonances if r.frequency_hz < nyquist_hz),
-            "isolator_damping_ratio": float(machine.uniform(0.035, 0.07)),
-            **self.plan.settings,
-        }
-        nominal_rpm = 0.995 * self.card.machine.nominal_speed_rpm
+    def _simulated(
+        self, count: int, *, growth: float = 1.0, course: Course | None = None
+    ) -> SimulatedRecording:
+        """Recording ``count``: what changes from one to the next comes after the mistake."""
+        now = self._rng(1, count)
+        changed = self.plan.applied_to(self._good_machine())
+        usual_rpm = _USUAL_SPEED_SHARE * self.card.machine.nominal_speed_rpm
         slip = 1 + _SPEED_SPREAD * now.standard_normal()
-        values["speed_rpm"] = float(values.get("speed_rpm", nominal_rpm) * slip)
         noise = growth * np.exp(_NOISE_SPREAD * now.standard_normal())
-        values["oil_noise_g_rms"] = float(
-            values.get("oil_noise_g_rms", usual.oil_noise_g_rms) * noise
+        settings = replace(
+            changed,
+            seed=self.seed * 1000 + count,
+            speed_rpm=float((changed.speed_rpm or usual_rpm) * slip),
+            oil_noise_g_rms=float(changed.oil_noise_g_rms * noise),
         )
-        return SimulationSettings(**values)
+        rest = replace(self.plan, settings={})
+        return simulate_plan(self.card, plan=rest, settings=settings, course=course)
 
-    def _recorded(self, simulated: SimulatedRecording, count: int) -> SimulatedRecording:
-        """Samples as the recorder delivers them."""
-        samples = self.plan.as_recorded(simulated.samples)
-        return replace(simulated, samples=samples)
+    def _good_machine(self) -> SimulationSettings:
+        """The machine with nothing wrong: a little off the card, as all are."""
+        draw, usual = self._rng(0), SimulationSettings()
+        nyquist_hz = self.sampling_rate_hz / 2
+        strokes = 1 + _STROKE_SPREAD * draw.standard_normal(3)
+        harmonics = np.exp(_HARMONIC_SPREAD * draw.standard_normal(len(usual.harmonic_ratios)))
+        return replace(
+            usual,
+            machine_seed=self.seed,
+            duration_s=self.seconds,
+            sampling_rate_hz=self.sampling_rate_hz,
+            resonances=tuple(r for r in usual.resonances if r.frequency_hz < nyquist_hz),
+            harmonic_ratios=tuple(float(v) for v in usual.harmonic_ratios * harmonics),
+            isolator_damping_ratio=float(draw.uniform(0.035, 0.07)),
+            fault=MachineFault(
+                stroke_factor=dict(zip("xyz", strokes.tolist(), strict=True)),
+                base_gain=float(np.exp(_HARMONIC_SPREAD * draw.standard_normal())),
+                isolator_factor=float(1 + _ISOLATOR_SPREAD * draw.standard_normal()),
+            ),
+        )
 
     def _ramps(self) -> tuple[float, float]:
         """Time to speed and to standstill of the machine when all is well."""

@@ -93,6 +93,8 @@ class SimulatedRecording:
         Name and direction of each row of ``samples``.
     settings : SimulationSettings
     truth : SimulationTruth
+    fault : str
+        Name of the mistake, empty where none was asked for by name.
     """
 
     samples: NDArray[np.float64]
@@ -101,3 +103,4 @@ class SimulatedRecording:
     directions: tuple[str, ...]
     settings: SimulationSettings
     truth: SimulationTruth
+    fault: str = ""

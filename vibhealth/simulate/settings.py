@@ -1,7 +1,7 @@
 """What to simulate: the defects, the machine's state, the faults of the recording."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 
 from vibhealth.errors import SettingsError
 from vibhealth.model import Element
@@ -44,7 +44,7 @@ _RANGES: dict[str, tuple[float, float, bool]] = {
     "isolator_frequency_hz": (0.0, 100.0, False),
     "isolator_damping_ratio": (0.0, 0.5, False),
 }
-_COUNTS = ("seed", "dropped_samples", "gear_teeth")
+_COUNTS = ("seed", "machine_seed", "dropped_samples", "gear_teeth")
 _MAY_BE_NONE = ("speed_rpm", "clip_g", "mains_hz", "inverter_hz", "isolator_frequency_hz")
 
 
@@ -216,6 +216,9 @@ class SimulationSettings:
         3.1 Hz. It shows when the machine starts and stops.
     isolator_damping_ratio : float
         Damping ratio of the body on its isolators, above 0, at most 0.5.
+    machine_seed : int or None
+        Recordings of the same machine share it: the phases of the harmonics and the
+        places of hits and rubs go by it; None for ``seed``. At least 0.
     fault : MachineFault
         What a mistake does to motion and noise; nothing by default.
 
@@ -276,7 +279,8 @@ class SimulationSettings:
     coupling_modulation: float = 0.0
     isolator_frequency_hz: float | None = None
     isolator_damping_ratio: float = 0.05
-    fault: MachineFault = MachineFault()
+    machine_seed: int | None = None
+    fault: MachineFault = field(default_factory=MachineFault)
 
     def __post_init__(self) -> None:
         for item in fields(self):
@@ -299,8 +303,9 @@ class SimulationSettings:
 
     def _check_counts(self) -> None:
         for name in _COUNTS:
-            if getattr(self, name) < 0:
-                msg = f"{name} must be at least 0, got {getattr(self, name)}"
+            value = getattr(self, name)
+            if value is not None and value < 0:
+                msg = f"{name} must be at least 0, got {value}"
                 raise SettingsError(msg)
         if self.n_samples < 2:
             msg = (
