@@ -1,7 +1,8 @@
 """What is read from a recording before its bearing: speed, faults, levels, motion."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from vibhealth.diagnosis.levels import level_descriptors
 from vibhealth.diagnosis.motion import motion_of
 from vibhealth.diagnosis.motion_shape import shape_of
 from vibhealth.diagnosis.quality import check_recording
+from vibhealth.diagnosis.slowed import slowed
 from vibhealth.diagnosis.speed import ShaftTrack, find_speed
 from vibhealth.errors import VibhealthError
 from vibhealth.model import (
@@ -24,7 +26,7 @@ from vibhealth.model import (
 )
 from vibhealth.units import rpm_to_hz
 
-__all__ = ["FirstLook", "first_look"]
+__all__ = ["CheckedRecording", "FirstLook", "checked_recording", "first_look"]
 
 FEWEST_SAMPLES = 16
 
@@ -42,6 +44,15 @@ class FirstLook:
     motion: Motion | None
     shape: MotionShape | None
     is_silent: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckedRecording:
+    """Speed, recording faults and working motion of one recording."""
+
+    track: ShaftTrack
+    quality: tuple[QualityFinding, ...]
+    motion: Motion | None
 
 
 def first_look(
@@ -76,31 +87,110 @@ def first_look(
     InputError
         If the recording has too few samples.
     """
-    band_hz = card.analysis.bearing_band_hz if card is not None else None
     check_samples(recording.samples, name=f"samples of {recording.path}", minimum=FEWEST_SAMPLES)
     is_silent = float(np.ptp(recording.samples)) == 0.0
     say("speed")
     track = _silent_track() if is_silent else _track(recording, card, given_speed_rpm)
-    shaft_hz = track.speed.shaft_frequency_hz
     say("recording faults")
-    quality = check_recording(
+    with ThreadPoolExecutor(max_workers=1) as pool:  # levels take as long as all of the rest
+        levels = None if is_silent else pool.submit(_levels, recording, track, _band_hz(card))
+        slow = _slowed(recording, track)
+        motion = None if is_silent else _motion(*slow)
+        quality = _quality(recording, track, motion, card, limits)
+        say("levels and motion")
+        return FirstLook(
+            track=track,
+            quality=(*quality, _speed_note(track)),
+            motion=motion,
+            shape=None if is_silent else _shape(*slow),
+            descriptors=() if levels is None else levels.result(),
+            is_silent=is_silent,
+        )
+
+
+def checked_recording(
+    recording: Recording, *, card: MachineCard | None, given_speed_rpm: float | None = None
+) -> CheckedRecording:
+    """Read only what tells whether a recording is usable: speed, stroke and recording faults.
+
+    Parameters
+    ----------
+    recording : Recording
+        At least 16 samples, not all equal.
+    card : MachineCard or None
+        Nominal speed, bearing band, exciter, limits.
+    given_speed_rpm : float, optional
+        Shaft speed, above 0, used instead of the recording's own.
+
+    Returns
+    -------
+    CheckedRecording
+
+    Raises
+    ------
+    InputError
+        If the recording has too few samples.
+    """
+    check_samples(recording.samples, name=f"samples of {recording.path}", minimum=FEWEST_SAMPLES)
+    limits = card.limits if card is not None else Limits.default()
+    is_silent = float(np.ptp(recording.samples)) == 0.0
+    track = _silent_track() if is_silent else _track(recording, card, given_speed_rpm)
+    motion = None if is_silent else _motion(*_slowed(recording, track))
+    quality = _quality(recording, track, motion, card, limits)
+    return CheckedRecording(track=track, quality=(*quality, _speed_note(track)), motion=motion)
+
+
+def _band_hz(card: MachineCard | None) -> tuple[float, float] | None:
+    return card.analysis.bearing_band_hz if card is not None else None
+
+
+def _quality(
+    recording: Recording,
+    track: ShaftTrack,
+    motion: Motion | None,
+    card: MachineCard | None,
+    limits: Limits,
+) -> tuple[QualityFinding, ...]:
+    return check_recording(
         recording,
-        shaft_frequency_hz=shaft_hz,
-        bearing_band_hz=band_hz,
+        shaft_frequency_hz=track.speed.shaft_frequency_hz,
+        bearing_band_hz=_band_hz(card),
         minimum_turns=limits.value("minimum_turns"),
         recommended_turns=limits.value("recommended_turns"),
         minimum_turns_source=limits.source("minimum_turns"),
         clipped_samples=limits.value("clipped_samples_hold"),
+        stroke_mm=motion.stroke_mm if motion is not None else None,
+        stated_stroke_mm=_stated_stroke_mm(recording, card),
+        stroke_hold_percent=limits.value("stroke_hold_percent"),
+        random_hits_watch=limits.value("random_hits_watch"),
+        random_hits_hold=limits.value("random_hits_hold"),
+        shaft_phase_turns=track.phase_turns,
+        is_exciter=card is not None and card.exciter is not None,
     )
-    say("levels and motion")
-    return FirstLook(
-        track=track,
-        quality=(*quality, _speed_note(track)),
-        descriptors=() if is_silent else _levels(recording, track, band_hz),
-        motion=None if is_silent else _motion(recording, track),
-        shape=None if is_silent else _shape(recording, track),
-        is_silent=is_silent,
+
+
+def _stated_stroke_mm(recording: Recording, card: MachineCard | None) -> float | None:
+    """The card's stroke along the recording's direction, of a point on the moving body."""
+    if card is None or card.exciter is None or card.exciter.stroke_mm is None:
+        return None
+    if not recording.is_calibrated or recording.direction is None:
+        return None
+    names = {point.name: point for point in card.points}
+    point = names.get(recording.point or "")
+    if point is not None and point.mounted_on not in {None, "body"}:
+        return None
+    return card.exciter.stroke_mm.along(recording.direction)
+
+
+def _slowed(recording: Recording, track: ShaftTrack) -> tuple[Recording, ShaftTrack]:
+    """The recording at a rate that still holds the working motion, with its shaft angle."""
+    shaft_hz = track.speed.shaft_frequency_hz
+    if shaft_hz is None or track.phase_turns is None:
+        return recording, track
+    slow, phase = slowed(
+        recording, shaft_frequency_hz=shaft_hz, shaft_phase_turns=track.phase_turns
     )
+    return slow, replace(track, phase_turns=phase)
 
 
 def _silent_track() -> ShaftTrack:

@@ -2,15 +2,23 @@
 
 from collections.abc import Callable
 
+import numpy as np
+from numpy.typing import NDArray
+
 from vibhealth.diagnosis.quality_course import repeated_block, sensor_overload, settling
 from vibhealth.diagnosis.quality_facts import (
     CLIPPED_SAMPLES,
+    RANDOM_HITS_HOLD,
+    RANDOM_HITS_WATCH,
+    STROKE_HOLD_PERCENT,
     Needs,
     Outcome,
     SampleFacts,
     not_judged,
     sample_facts,
 )
+from vibhealth.diagnosis.quality_machine import material, stroke_fits
+from vibhealth.diagnosis.quality_mount import mount
 from vibhealth.diagnosis.quality_pair import check_pair
 from vibhealth.diagnosis.quality_phase import dropped_samples
 from vibhealth.diagnosis.quality_samples import (
@@ -26,9 +34,10 @@ from vibhealth.model import QualityFinding, Recording
 
 __all__ = ["CHECKS", "check_pair", "check_recording"]
 
-Check = Callable[[SampleFacts, Needs], Outcome]
+Check = Callable[[SampleFacts, Needs], Outcome | None]
 
-# In the order of display: id, title, check, whether it needs samples that vary.
+# In the order of display: id, title, check, whether it needs samples that vary. A check that does
+# not apply to the recording returns None and gives no row.
 CHECKS: tuple[tuple[str, str, Check, bool], ...] = (
     ("length", "Long enough", length, False),
     ("constant", "Not constant", constant, False),
@@ -45,6 +54,9 @@ CHECKS: tuple[tuple[str, str, Check, bool], ...] = (
     ("repeated-block", "No stuck or repeated samples", repeated_block, True),
     ("calibration", "Calibrated", calibration, False),
     ("mains", "No mains pick-up", mains, True),
+    ("stroke-scale", "The stroke fits the card", stroke_fits, True),
+    ("mount", "Sensor firmly mounted", mount, True),
+    ("material", "Recorded without material", material, True),
 )
 
 
@@ -58,6 +70,13 @@ def check_recording(  # noqa: PLR0913 - every option is a fact of the machine or
     recommended_turns: float = 1000.0,
     minimum_turns_source: str = "common practice, no source",
     clipped_samples: float = CLIPPED_SAMPLES,
+    stroke_mm: float | None = None,
+    stated_stroke_mm: float | None = None,
+    stroke_hold_percent: float = STROKE_HOLD_PERCENT,
+    random_hits_watch: float = RANDOM_HITS_WATCH,
+    random_hits_hold: float = RANDOM_HITS_HOLD,
+    shaft_phase_turns: NDArray[np.float64] | None = None,
+    is_exciter: bool = False,
 ) -> tuple[QualityFinding, ...]:
     """Check one recording for faults of recording.
 
@@ -77,12 +96,23 @@ def check_recording(  # noqa: PLR0913 - every option is a fact of the machine or
         Where the two limits come from, printed with them.
     clipped_samples : float
         More samples than this at the extreme value are clipping; above 0.
+    stroke_mm, stated_stroke_mm : float or None
+        Stroke peak to peak as read from the recording, and as the card states it along
+        the recording's direction; without the latter nothing is compared.
+    stroke_hold_percent : float
+        Larger deviations of the stroke are said; above 0.
+    random_hits_watch, random_hits_hold : float
+        More hard hits at random per 100 turns are a watch, or a hold.
+    shaft_phase_turns : ndarray, shape (n_samples,), optional
+        Shaft angle of each sample, where it is known already.
+    is_exciter : bool
+        Whether the machine shakes on purpose; only such a one carries material.
 
     Returns
     -------
     tuple of QualityFinding
-        One per row of `CHECKS`, in that order. "hold" means measure again;
-        "not judged" comes with its reason.
+        One per row of `CHECKS` that applies, in that order. "hold" means measure
+        again; "not judged" comes with its reason.
 
     Raises
     ------
@@ -97,15 +127,25 @@ def check_recording(  # noqa: PLR0913 - every option is a fact of the machine or
         recommended_turns=recommended_turns,
         turns_source=minimum_turns_source,
         clipped_samples=clipped_samples,
+        stroke_mm=stroke_mm,
+        stated_stroke_mm=stated_stroke_mm,
+        stroke_hold_percent=stroke_hold_percent,
+        random_hits_watch=random_hits_watch,
+        random_hits_hold=random_hits_hold,
+        shaft_phase_turns=shaft_phase_turns,
+        is_exciter=is_exciter,
     )
     facts = sample_facts(recording)
     return tuple(
-        _finding(name, title, _outcome(check, facts, needs, needs_variation=needs_variation))
+        _finding(name, title, outcome)
         for name, title, check, needs_variation in CHECKS
+        if (outcome := _outcome(check, facts, needs, needs_variation=needs_variation)) is not None
     )
 
 
-def _outcome(check: Check, facts: SampleFacts, needs: Needs, *, needs_variation: bool) -> Outcome:
+def _outcome(
+    check: Check, facts: SampleFacts, needs: Needs, *, needs_variation: bool
+) -> Outcome | None:
     if needs_variation and facts.is_constant:
         return not_judged("All samples are equal, there is nothing to judge.", "Record again.")
     return check(facts, needs)

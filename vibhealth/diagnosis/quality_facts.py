@@ -43,11 +43,21 @@ class Outcome:
 # More samples than this at the extreme value are clipping (starting value, common practice, no
 # source; the card's limit clipped_samples_hold overrides it).
 CLIPPED_SAMPLES = 5.0
+# Stroke away from the card's, and hard hits per 100 turns of an empty machine; starting values,
+# common practice, no source; the card's stroke_hold_percent, random_hits_watch and
+# random_hits_hold override them.
+STROKE_HOLD_PERCENT = 15.0
+RANDOM_HITS_WATCH, RANDOM_HITS_HOLD = 2.0, 10.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Needs:
-    """What the recording must be good for; None where it is not known."""
+    """What the recording must be good for; None where it is not known.
+
+    ``stroke_mm`` was read from the recording, ``stated_stroke_mm`` is the card's along its
+    direction; ``shaft_phase_turns`` is the shaft angle of each sample; ``is_exciter`` says
+    that the machine shakes on purpose and carries material.
+    """
 
     shaft_frequency_hz: float | None
     bearing_band_hz: tuple[float, float] | None
@@ -56,9 +66,16 @@ class Needs:
     recommended_turns: float
     turns_source: str
     clipped_samples: float = CLIPPED_SAMPLES
+    stroke_mm: float | None = None
+    stated_stroke_mm: float | None = None
+    stroke_hold_percent: float = STROKE_HOLD_PERCENT
+    random_hits_watch: float = RANDOM_HITS_WATCH
+    random_hits_hold: float = RANDOM_HITS_HOLD
+    shaft_phase_turns: NDArray[np.float64] | None = None
+    is_exciter: bool = False
 
     def __post_init__(self) -> None:
-        for name in ("shaft_frequency_hz", "highest_needed_hz"):
+        for name in ("shaft_frequency_hz", "highest_needed_hz", "stated_stroke_mm"):
             if getattr(self, name) is not None:
                 check_positive(getattr(self, name), name=name)
         if self.bearing_band_hz is not None:
@@ -66,7 +83,8 @@ class Needs:
             if not 0 < low < high < float("inf"):
                 msg = f"bearing_band_hz must satisfy 0 < low < high, got {self.bearing_band_hz}"
                 raise InputError(msg)
-        check_positive(self.clipped_samples, name="clipped_samples")
+        for name in ("clipped_samples", "stroke_hold_percent", "random_hits_hold"):
+            check_positive(getattr(self, name), name=name)
         if not 0 < self.minimum_turns <= self.recommended_turns < float("inf"):
             msg = (
                 "turns must satisfy 0 < minimum_turns <= recommended_turns, got "

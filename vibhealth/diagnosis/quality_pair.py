@@ -7,7 +7,7 @@ from itertools import combinations, product
 from vibhealth.diagnosis.quality_facts import Outcome, hold, not_judged, passed, watch
 from vibhealth.model import QualityFinding, Recording
 
-__all__ = ["check_pair"]
+__all__ = ["check_pair", "digests", "is_same", "name_of"]
 
 SETUP_REMARKS = ("sensor", "mount", "load")
 
@@ -53,27 +53,30 @@ def check_pair(
 _Sides = tuple[tuple[Recording, ...], tuple[Recording, ...]]
 
 
-def _name(recording: Recording) -> str:
+def name_of(recording: Recording) -> str:
+    """Path of a recording, with its channel where the file has several."""
     place = f" channel {recording.channel}" if recording.n_channels > 1 else ""
     return f"{recording.path}{place}"
 
 
-def _digests(recordings: Sequence[Recording]) -> list[str]:
+def digests(recordings: Sequence[Recording]) -> list[str]:
+    """SHA-256 of the samples of each recording, whatever its file."""
     return [hashlib.sha256(recording.samples.tobytes()).hexdigest() for recording in recordings]
 
 
-def _is_same(first: Recording, second: Recording, digests: tuple[str, str]) -> bool:
+def is_same(first: Recording, second: Recording, of_samples: tuple[str, str]) -> bool:
+    """Whether two recordings are one: by file and channel, or by the digests of their samples."""
     same_file = bool(first.sha256) and first.sha256 == second.sha256
-    return (same_file and first.channel == second.channel) or digests[0] == digests[1]
+    return (same_file and first.channel == second.channel) or of_samples[0] == of_samples[1]
 
 
 def _same_recording(sides: _Sides) -> Outcome:
-    pairs = product(*(zip(side, _digests(side), strict=True) for side in sides))
-    same = [(a, b) for (a, digest), (b, other) in pairs if _is_same(a, b, (digest, other))]
+    pairs = product(*(zip(side, digests(side), strict=True) for side in sides))
+    same = [(a, b) for (a, digest), (b, other) in pairs if is_same(a, b, (digest, other))]
     if same:
         first, second = same[0]
         return hold(
-            f"{_name(first)} (before) and {_name(second)} (after) hold the same samples; "
+            f"{name_of(first)} (before) and {name_of(second)} (after) hold the same samples; "
             f"{len(same)} such pairs (limit 0).",
             "Choose the right files, or record again after the rebuild.",
         )
@@ -84,13 +87,13 @@ def _duplicates(sides: _Sides) -> Outcome:
     same = [
         (a, b)
         for side in sides
-        for (a, digest), (b, other) in combinations(zip(side, _digests(side), strict=True), 2)
-        if _is_same(a, b, (digest, other))
+        for (a, digest), (b, other) in combinations(zip(side, digests(side), strict=True), 2)
+        if is_same(a, b, (digest, other))
     ]
     if same:
         first, second = same[0]
         return hold(
-            f"{_name(first)} and {_name(second)} of one stage hold the same samples; "
+            f"{name_of(first)} and {name_of(second)} of one stage hold the same samples; "
             f"{len(same)} such pairs (limit 0).",
             "One recording counts once: remove the copy, or record again.",
         )
@@ -104,7 +107,7 @@ def _start_times(sides: _Sides) -> Outcome:
     if not all(sides):
         return not_judged("There is no recording of one of the two stages.", "Record both stages.")
     if missing:
-        return not_judged(f"The start time of {_name(missing[0])} is not known.", advice)
+        return not_judged(f"The start time of {name_of(missing[0])} is not known.", advice)
     times = [[(r.start_time, r) for r in side if r.start_time is not None] for side in sides]
     if len({time.utcoffset() is None for side in times for time, _ in side}) > 1:
         return not_judged("Some start times have a time zone and some have none.", advice)
@@ -112,8 +115,8 @@ def _start_times(sides: _Sides) -> Outcome:
     first, first_after = min(times[1], key=lambda item: item[0])
     if first <= last:
         return hold(
-            f"{_name(first_after)} (after) began at {first.isoformat()}, not later than "
-            f"{_name(last_before)} (before) at {last.isoformat()}.",
+            f"{name_of(first_after)} (after) began at {first.isoformat()}, not later than "
+            f"{name_of(last_before)} (before) at {last.isoformat()}.",
             "Check the recorder's clock and which files are before and after.",
         )
     return passed(

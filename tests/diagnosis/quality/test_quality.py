@@ -40,9 +40,10 @@ def test_findings_come_in_the_order_of_the_table_with_title_and_detail(
     recording: Callable[..., Recording],
     findings: Callable[..., Findings],
 ) -> None:
-    found = tuple(findings(recording(feeder(seconds=5))).values())
+    stroke = {"stroke_mm": 6.1, "stated_stroke_mm": 6.0, "is_exciter": True}
+    found = tuple(findings(recording(feeder(seconds=5)), **stroke).values())
     assert [(f.id, f.title) for f in found] == [(name, title) for name, title, _, _ in CHECKS]
-    assert len({f.id for f in found}) == len(found) == 15
+    assert len({f.id for f in found}) == len(found) == 18
     assert all(re.fullmatch(r"[a-z]+(-[a-z]+)*", f.id) and f.detail.endswith(".") for f in found)
 
 
