@@ -1,15 +1,21 @@
 """Shaft frequency over time from the 1x motion, down to where it is lost."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 
-from vibhealth.diagnosis.transient_motion import SlowMotion, analytic_motion
+from vibhealth.diagnosis.transient_motion import (
+    SlowMotion,
+    analytic_motion,
+    followed_turns,
+)
 from vibhealth.errors import VibhealthError
 from vibhealth.model import Recording, RunSegment
 from vibhealth.signal.tachometer import tachometer_phase
 
-__all__ = ["shaft_course"]
+__all__ = ["ShaftCourse", "shaft_course"]
 
 # Above this share of the steady speed 1x is read alone; below it what moves most is taken for
 # it, and slower than the second share (in or below the resonance) the course is drawn straight.
@@ -18,14 +24,25 @@ ALONE_SHARE, TRUSTED_SHARE = 0.7, 0.4
 Values = NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShaftCourse:
+    """Shaft frequency and forced motion, one value per sample of a slow record.
+
+    ``forced`` is the 1x displacement as an analytic signal, but for a constant factor.
+    """
+
+    shaft_hz: Values
+    forced: NDArray[np.complex128]
+
+
 def shaft_course(
     recording: Recording,
     motion: SlowMotion,
     segments: tuple[RunSegment, ...],
     *,
     steady_hz: float,
-) -> Values:
-    """Shaft frequency at each sample of the slow record, 0 at standstill.
+) -> ShaftCourse:
+    """Shaft frequency at each sample of the slow record, 0 Hz at standstill, and its forced motion.
 
     From the tachometer where its pulses can be followed; else from the frequency of the
     motion, straight between where that is lost and where the body stands still.
@@ -43,11 +60,27 @@ def shaft_course(
 
     Returns
     -------
-    ndarray of float64
+    ShaftCourse
     """
-    by_tachometer = _tachometer_course(recording, motion)
-    if by_tachometer is not None:
-        return by_tachometer
+    rough = _tachometer_course(recording, motion)
+    if rough is None:
+        rough = _course_of_motion(motion, segments, steady_hz)
+    trusted = rough > TRUSTED_SHARE * steady_hz
+    turns, amplitude = followed_turns(motion, rough)
+    followed = np.where(trusted, np.gradient(turns) * motion.rate_hz, rough)
+    shown = rough
+    if recording.tachometer is None:
+        shown = uniform_filter1d(followed, max(1, round(motion.rate_hz / steady_hz)))
+    forced = amplitude / np.maximum(followed, TRUSTED_SHARE * steady_hz) ** 2
+    return ShaftCourse(
+        shaft_hz=np.maximum(shown, 0),
+        forced=forced * np.exp(2j * np.pi * np.cumsum(followed) / motion.rate_hz),
+    )
+
+
+def _course_of_motion(
+    motion: SlowMotion, segments: tuple[RunSegment, ...], steady_hz: float
+) -> Values:
     smooth_s = 2 / steady_hz
     _, upper = analytic_motion(
         motion, band_hz=(0.45 * steady_hz, 1.6 * steady_hz), smooth_s=smooth_s
@@ -102,4 +135,4 @@ def _tachometer_course(recording: Recording, motion: SlowMotion) -> Values | Non
         return None
     rate = recording.sampling_rate_hz
     speed = uniform_filter1d(np.gradient(turns) * rate, max(1, round(0.05 * rate)))
-    return np.interp(motion.time_s, np.arange(turns.size) / rate, speed)
+    return np.asarray(np.interp(motion.time_s, np.arange(turns.size) / rate, speed))

@@ -10,7 +10,14 @@ from scipy.signal import resample_poly
 
 from vibhealth.model import Recording
 
-__all__ = ["SlowMotion", "WorkingLine", "analytic_motion", "slow_motion", "working_line"]
+__all__ = [
+    "SlowMotion",
+    "WorkingLine",
+    "analytic_motion",
+    "followed_turns",
+    "slow_motion",
+    "working_line",
+]
 
 # The slow record keeps this many samples per nominal turn: up to about eight orders are left.
 SAMPLES_PER_TURN = 24.0
@@ -154,3 +161,50 @@ def analytic_motion(
     frequency_hz = mean_turn / np.maximum(mean_power, np.finfo(float).tiny)
     frequency_hz = median_filter(frequency_hz, size=max(1, span // 2), mode="nearest")
     return np.sqrt(np.maximum(mean_power, 0)), frequency_hz
+
+
+def followed_turns(
+    motion: SlowMotion, frequency_hz: NDArray[np.float64], *, passes: int = 3
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Angle of the 1x motion, from a rough course of its frequency.
+
+    The record is turned back by the rough angle and averaged over two turns about each sample
+    (a triangle over angle: its first zeros lie one order to either side, so that harmonics and
+    the mean vanish and a slow free swing is weakened); the argument left is the error.
+
+    Parameters
+    ----------
+    motion : SlowMotion
+        Its 1x stands out wherever the angle is asked for; elsewhere the angle means nothing.
+    frequency_hz : ndarray, shape (n_samples,)
+        Rough shaft frequency, 0 where it stands still.
+    passes : int
+        How often the error is looked for, 1 or more.
+
+    Returns
+    -------
+    turns : ndarray of float64, shape (n_samples,)
+        The 1x acceleration is ``A cos(2 pi turns)``.
+    amplitude : ndarray of float64, shape (n_samples,)
+        A, in the unit of the samples.
+    """
+    turns = np.cumsum(np.maximum(frequency_hz, 0.01)) / motion.rate_hz
+    error, wave = np.zeros_like(turns), np.zeros(turns.size, dtype=np.complex128)
+    for _ in range(passes):
+        angle = turns + error
+        wave = motion.samples * np.exp(-2j * np.pi * angle)
+        for _ in range(2):
+            wave = _averaged_over_a_turn(wave, turns)
+        error = error + np.unwrap(np.angle(wave)) / (2 * np.pi)
+    return np.asarray(turns + error, dtype=np.float64), 2 * np.abs(wave)
+
+
+def _averaged_over_a_turn(
+    wave: NDArray[np.complex128], turns: NDArray[np.float64]
+) -> NDArray[np.complex128]:
+    steps = np.gradient(turns)
+    total = np.cumsum(wave * steps)
+    high = np.minimum(turns + 0.5, turns[-1])
+    low = np.maximum(turns - 0.5, turns[0])
+    ends = np.interp(high, turns, total) - np.interp(low, turns, total)
+    return np.asarray(ends / np.maximum(high - low, 1e-9))

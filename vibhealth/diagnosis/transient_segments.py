@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d
+from scipy.ndimage import maximum_filter1d, uniform_filter1d
 from scipy.signal import bilinear, lfilter
 
 from vibhealth._check import check_positive
@@ -14,6 +14,7 @@ from vibhealth.diagnosis.transient_motion import (
     SlowMotion,
     WorkingLine,
     analytic_motion,
+    followed_turns,
     slow_motion,
     working_line,
 )
@@ -40,10 +41,11 @@ AT_SPEED = 0.98
 # Shares of the steady displacement: where motion begins, and below which it has ended; or what
 # the quietest moment shows, times the factor, unless that is no standstill at all.
 FIRST_MOTION_SHARE, STILL_SHARE = 0.005, 0.05
-QUIET_FACTOR, QUIETEST_SHARE = 2.5, 0.1
+QUIETEST_SHARE = 0.1
+QUIET = ((2.0, 1.5), (0.6, 3.0))  # seconds, factor: the lower of both
 LEAST_STILL_S = 0.6
 # Slower than this is neither swing nor turning, but drift of the sensor.
-DRIFT_HZ = 1.0
+DRIFT_HZ = 0.7
 # Left out of a steady stretch beside a start or a stop, at most half of the stretch.
 SETTLING_S = 5.0
 
@@ -100,7 +102,8 @@ def run_segments(
             steady[first:last] = True
     if steady.all():
         return whole
-    marks = _joined(_segments(course, _to_speed(course, steady), still))
+    at_speed = _to_speed(motion, course, steady)
+    marks = _joined(_segments(course, at_speed, still))
     ends = [mark / motion.rate_hz for _, mark in marks[:-1]] + [recording.duration_s]
     return tuple(
         RunSegment(kind=kind, start_s=start, end_s=end)  # type: ignore[arg-type]
@@ -217,22 +220,21 @@ def _keeps_square_law(course: _Course, first: int, last: int) -> bool:
     return bool(np.median(away) < SQUARE_LAW_SHARE)
 
 
-def _to_speed(course: _Course, steady: Flags) -> Flags:
+def _to_speed(motion: SlowMotion, course: _Course, steady: Flags) -> Flags:
     """Steady stretches without their flanks: from where the speed is reached until it is left."""
+    turns, _ = followed_turns(motion, course.frequency_hz)
+    turn = max(1, round(motion.rate_hz / course.line.frequency_hz))
+    followed_hz = uniform_filter1d(np.gradient(turns) * motion.rate_hz, turn)
     narrowed = steady.copy()
     for first, last in _runs(steady):
-        slow = course.frequency_hz[first:last] < AT_SPEED * float(
-            np.median(course.frequency_hz[first:last])
-        )
+        speed = followed_hz[first:last]
+        slow = speed < AT_SPEED * float(np.median(speed))
         middle = (last - first) // 2
-        begins = first + int(np.flatnonzero(slow[:middle])[-1] + 1 if slow[:middle].any() else 0)
-        ends = first + int(
-            middle + np.flatnonzero(slow[middle:])[0] if slow[middle:].any() else last - first
-        )
-        if first > 0:
-            narrowed[first:begins] = False
-        if last < steady.size:
-            narrowed[ends:last] = False
+        before, after = np.flatnonzero(slow[:middle]), np.flatnonzero(slow[middle:])
+        if first > 0 and before.size:
+            narrowed[first : first + int(before[-1]) + 1] = False
+        if last < steady.size and after.size:
+            narrowed[first + middle + int(after[0]) : last] = False
     return narrowed
 
 
@@ -253,8 +255,11 @@ def _still_samples(motion: SlowMotion, line: WorkingLine, steady: Flags) -> _Sti
     still = []
     for displacement, share in ((forwards, FIRST_MOTION_SHARE), (backwards, STILL_SHARE)):
         size = np.abs(displacement)
-        quiet = float(np.min(maximum_filter1d(size, least)[~steady]))
-        limit = max(share * amplitude, QUIET_FACTOR * quiet)
+        quiet = min(
+            factor * float(np.min(maximum_filter1d(size, round(seconds * motion.rate_hz))[~steady]))
+            for seconds, factor in QUIET
+        )
+        limit = max(share * amplitude, quiet)
         quiet_enough = (size < limit) & (quiet < QUIETEST_SHARE * amplitude)
         still.append(_without_short(quiet_enough & ~steady, least))
     return _Still(before_start=still[0], after_stop=still[1])

@@ -17,11 +17,15 @@ CUT_SHARE = 0.35  # of the card's isolator frequency, where that is lower
 FADE_S = 0.5
 
 # Sanity of a fitted free swing (starting limits of this project, no published source).
-LARGEST_RESIDUAL_SHARE = 0.15
+LARGEST_RESIDUAL_SHARE = 0.06
 LEAST_CYCLES = 2.0
+# A fit that begins half a swing later must find the same.
+MOST_FITS = 16
+DECAY_TIMES = 3.0  # how long a fit is, in time constants of the swing found before
+AGREES_HZ, AGREES_DAMPING = 0.015, 0.2
 LEAST_STEADY_SHARE = 0.05  # of the steady amplitude, at the start of the fit
 DAMPING_RANGE = (0.002, 0.3)
-LONGEST_FIT_S = 8.0
+LEAST_FIT_S, LONGEST_FIT_S = 0.8, 8.0
 FREQUENCY_SHARES = (0.04, 0.62)  # of the steady shaft frequency: where isolators are looked for
 
 Values = NDArray[np.float64]
@@ -29,16 +33,11 @@ Values = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FreeSwing:
-    """Isolator frequency and damping where they show, and in words how or why not.
-
-    ``acceleration`` is the fitted free part from ``start_s`` on, at the slow record's rate.
-    """
+    """Isolator frequency and damping where they show, and in words how or why not."""
 
     frequency_hz: float | None
     damping_ratio: float | None
     detail: str
-    start_s: float = 0.0
-    acceleration: Values | None = None
 
 
 def displacement_of(motion: SlowMotion, *, isolator_hz: float | None) -> tuple[Values, float]:
@@ -71,11 +70,11 @@ def displacement_of(motion: SlowMotion, *, isolator_hz: float | None) -> tuple[V
     return moved[pad:-pad], cut
 
 
-def free_swing(
+def free_swing(  # noqa: PLR0913 (a record, its angle, and what it is measured by)
     displacement: Values,
-    motion: SlowMotion,
+    rate: float,
     *,
-    shaft_hz: Values,
+    forced: NDArray[np.complex128] | None,
     span: tuple[int, int],
     steady_amplitude: float,
     steady_hz: float,
@@ -86,10 +85,10 @@ def free_swing(
     ----------
     displacement : ndarray
         Of the slow record.
-    motion : SlowMotion
-        The slow record.
-    shaft_hz : ndarray
-        Shaft frequency at each of its samples.
+    rate : float
+        Of the slow record, Hz.
+    forced : ndarray of complex or None
+        Forced motion at each of its samples; None where there is none or it is not known.
     span : tuple of int
         First and last sample in which the swing is looked for: from the largest swing on.
     steady_amplitude : float
@@ -101,48 +100,60 @@ def free_swing(
     -------
     FreeSwing
     """
-    rate = motion.rate_hz
     limits = (FREQUENCY_SHARES[0] * steady_hz, FREQUENCY_SHARES[1] * steady_hz)
     limits = (max(limits[0], 0.8), limits[1])
-    turns = np.cumsum(shaft_hz) / rate
-    best: tuple[float, int, FreeDecay] | None = None
     why = "the recording ends before a free swing shows"
-    first, last = span
-    step = max(1, round(0.5 / steady_hz * rate))
-    for start in range(first, max(first + 1, last - round(1.0 * rate)), step * 4):
-        stop = min(last, start + round(LONGEST_FIT_S * rate))
-        if stop - start < round(0.8 * rate):
+    earlier: tuple[float, FreeDecay] | None = None
+    start, length = span[0], LONGEST_FIT_S
+    for _ in range(MOST_FITS):
+        stop = min(span[1], start + round(length * rate))
+        if stop - start < LEAST_FIT_S * rate:
             break
         found = fit_free_decay(
-            displacement[start:stop], rate, range_hz=limits, forced_turns=turns[start:stop]
+            displacement[start:stop],
+            rate,
+            range_hz=limits,
+            forced=None if forced is None else forced[start:stop],
         )
-        why = _doubt(found, (stop - start) / rate, steady_amplitude, limits)
-        if not why:
-            best = (found.residual_share, start, found)
+        hz, zeta = found.natural_frequency_hz, found.damping_ratio
+        why = _doubt(found, (stop - start) / rate, limits)
+        if not why and found.amplitude < LEAST_STEADY_SHARE * steady_amplitude:
+            why = "the free swing is too small beside the working motion"
             break
-    if best is None:
-        return FreeSwing(frequency_hz=None, damping_ratio=None, detail=why)
-    _, start, found = best
+        if why:
+            earlier = None
+        elif earlier is not None and _agree(earlier[1], found):
+            return _swing(*earlier)
+        else:
+            why = "what is fitted changes with the moment at which the fit begins"
+            earlier = (start / rate, found)
+        start += round(0.5 / hz * rate)
+        length = float(np.clip(DECAY_TIMES / (2 * np.pi * hz * zeta), 4 / hz, LONGEST_FIT_S))
+    return FreeSwing(frequency_hz=None, damping_ratio=None, detail=f"not judged: {why}")
+
+
+def _agree(one: FreeDecay, other: FreeDecay) -> bool:
+    hz = other.natural_frequency_hz / one.natural_frequency_hz
+    damping = other.damping_ratio / one.damping_ratio
+    return abs(hz - 1) < AGREES_HZ and abs(damping - 1) < AGREES_DAMPING
+
+
+def _swing(start_s: float, found: FreeDecay) -> FreeSwing:
     return FreeSwing(
         frequency_hz=found.natural_frequency_hz,
         damping_ratio=found.damping_ratio,
-        detail=f"least-squares fit of the free swing from {start / rate:.1f} s on, "
+        detail=f"least-squares fit of the free swing from {start_s:.1f} s on, "
         f"{100 * found.residual_share:.1f} % of its power left unexplained",
-        start_s=start / rate,
     )
 
 
-def _doubt(
-    found: FreeDecay, seconds: float, steady_amplitude: float, limits: tuple[float, float]
-) -> str:
+def _doubt(found: FreeDecay, seconds: float, limits: tuple[float, float]) -> str:
     """Why a fit is not believed; empty where it is."""
     hz, zeta = found.natural_frequency_hz, found.damping_ratio
     if not 1.02 * limits[0] < hz < 0.98 * limits[1]:
         return "no free swing within the range of isolator frequencies"
     if not DAMPING_RANGE[0] < zeta < DAMPING_RANGE[1]:
         return f"the fitted damping ratio of {zeta:.3f} is no isolator's"
-    if found.amplitude < LEAST_STEADY_SHARE * steady_amplitude:
-        return "the free swing is too small beside the working motion"
     if seconds * hz < LEAST_CYCLES:
         return "the free swing is too short"
     if found.residual_share > LARGEST_RESIDUAL_SHARE:

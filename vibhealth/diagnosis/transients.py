@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vibhealth.card import MachineCard
-from vibhealth.diagnosis.transient_course import shaft_course
+from vibhealth.diagnosis.transient_course import TRUSTED_SHARE, ShaftCourse, shaft_course
 from vibhealth.diagnosis.transient_motion import SlowMotion, slow_motion, working_line
 from vibhealth.diagnosis.transient_segments import run_segments, steady_part
 from vibhealth.diagnosis.transient_strikes import (
@@ -45,7 +45,7 @@ class _Read:
     recording: Recording
     segments: tuple[RunSegment, ...]
     motion: SlowMotion
-    shaft_hz: Values
+    course: ShaftCourse
     steady_hz: float
     has_steady: bool
     steady_amplitude: float
@@ -106,7 +106,7 @@ def _read(recording: Recording, segments: tuple[RunSegment, ...], card: MachineC
         recording=recording,
         segments=segments,
         motion=motion,
-        shaft_hz=shaft_course(recording, motion, segments, steady_hz=line.frequency_hz),
+        course=shaft_course(recording, motion, segments, steady_hz=line.frequency_hz),
         steady_hz=line.frequency_hz,
         has_steady=any(segment.kind == "steady" for segment in segments),
         steady_amplitude=line.amplitude / (2 * np.pi * line.frequency_hz) ** 2,
@@ -195,15 +195,21 @@ def _swing(read: _Read, segment: RunSegment) -> tuple[float, int]:
 
 
 def _free(read: _Read, segment: RunSegment, swung: int) -> FreeSwing:
-    rate = read.motion.rate_hz
+    """Free swing after the largest one: beside the forced motion of a start, alone after a stop."""
+    rate, hz = read.motion.rate_hz, read.course.shaft_hz
     place = read.segments.index(segment)
-    after = read.segments[place + 1] if place + 1 < len(read.segments) else None
-    end_s = segment.end_s if after is None else min(after.end_s, segment.end_s + SWING_AFTER_S * 2)
+    after = read.segments[place + 1] if place + 1 < len(read.segments) else segment
+    end = min(read.displacement.size, round(after.end_s * rate))
+    start, forced = swung, None
+    if segment.kind == "run-up":
+        forced = read.course.forced
+        slow = np.flatnonzero(hz[:end] < TRUSTED_SHARE * read.steady_hz)
+        start = max(swung, int(slow[-1]) + 1 if slow.size else 0)
     return free_swing(
         read.displacement,
-        read.motion,
-        shaft_hz=read.shaft_hz,
-        span=(swung, min(read.displacement.size, round(end_s * rate))),
+        rate,
+        forced=forced,
+        span=(start, end),
         steady_amplitude=read.steady_amplitude,
         steady_hz=read.steady_hz,
     )
@@ -226,15 +232,15 @@ def _strikes(read: _Read, segment: RunSegment) -> tuple[tuple[TransientStrike, .
 
 
 def _speed_at(read: _Read, time_s: float) -> float:
-    at = min(read.shaft_hz.size - 1, round(time_s * read.motion.rate_hz))
-    return float(read.shaft_hz[at])
+    at = min(read.course.shaft_hz.size - 1, round(time_s * read.motion.rate_hz))
+    return float(read.course.shaft_hz[at])
 
 
 def _course(read: _Read, segment: RunSegment) -> tuple[Values, Values]:
     first, last = (round(s * read.motion.rate_hz) for s in (segment.start_s, segment.end_s))
-    last = min(last, read.shaft_hz.size)
+    last = min(last, read.course.shaft_hz.size)
     chosen = np.unique(np.linspace(first, max(first, last - 1), COURSE_STEPS).astype(np.intp))
-    return chosen / read.motion.rate_hz, read.shaft_hz[chosen]
+    return chosen / read.motion.rate_hz, read.course.shaft_hz[chosen]
 
 
 def _map(read: _Read) -> SpeedTimeMap:
@@ -242,6 +248,6 @@ def _map(read: _Read) -> SpeedTimeMap:
         read.motion.samples,
         read.motion.rate_hz,
         course_time_s=read.motion.time_s,
-        course_shaft_frequency_hz=np.maximum(read.shaft_hz, 0),
+        course_shaft_frequency_hz=np.maximum(read.course.shaft_hz, 0),
         highest_order=min(12.0, 0.45 * read.motion.rate_hz / read.steady_hz),
     )

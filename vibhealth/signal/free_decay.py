@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.fft import next_fast_len, rfft, rfftfreq
 from scipy.optimize import least_squares
 
 from vibhealth._check import check_positive, check_samples
@@ -15,7 +16,7 @@ from vibhealth.errors import InputError
 
 __all__ = ["FreeDecay", "fit_free_decay", "logarithmic_decrement", "unbalance_amplification"]
 
-_START_FREQUENCIES = 24  # of the search, evenly spaced in logarithm
+_START_LINES = (-0.5, 0.0, 0.5)  # frequencies tried about the highest line, in lines
 _START_DAMPING = (0.01, 0.04, 0.12)
 _LARGEST_DAMPING = 0.4
 _FORCED_POWERS = 3  # the forced part's amplitude and phase drift as a polynomial of this length
@@ -110,14 +111,13 @@ def fit_free_decay(
     sampling_rate_hz: float,
     *,
     range_hz: tuple[float, float],
-    forced_turns: ArrayLike | None = None,
+    forced: ArrayLike | None = None,
 ) -> FreeDecay:
     """Natural frequency and damping of a free swing beside a forced one.
 
     The samples are the sum of ``exp(-zeta w t) (a cos(w_d t) + b sin(w_d t))`` with
-    ``w_d = w sqrt(1 - zeta^2)``, a mean, and, where the shaft angle is given, cosine and
-    sine of that angle with amplitudes that drift as polynomials. All but ``w`` and ``zeta``
-    enter linearly and are eliminated (variable projection: G. H. Golub and V. Pereyra, SIAM
+    ``w_d = w sqrt(1 - zeta^2)``, a mean, and, where it is given, a forced motion whose size
+    and phase may be off by polynomials in time. All but ``w`` and ``zeta`` enter linearly and are eliminated (variable projection: G. H. Golub and V. Pereyra, SIAM
     Journal on Numerical Analysis 10 (1973) 413-432, from memory).
 
     Parameters
@@ -128,8 +128,9 @@ def fit_free_decay(
         Above 0.
     range_hz : tuple of float
         Natural frequencies that are possible, ``0 < low < high < Nyquist``.
-    forced_turns : array_like, shape (n_samples,), optional
-        Shaft angle in turns, from any zero.
+    forced : array_like of complex, shape (n_samples,), optional
+        The forced motion as an analytic signal, of any size: ``exp(2 pi i turns)`` at steady
+        speed.
 
     Returns
     -------
@@ -158,17 +159,16 @@ def fit_free_decay(
         )
         raise InputError(msg)
     time = np.arange(values.size) / rate
-    forced = _forced_columns(forced_turns, time)
     # What the forced part alone explains is taken out of samples and columns alike.
-    basis, _ = np.linalg.qr(forced)
+    basis, _ = np.linalg.qr(_forced_columns(forced, time))
     cleared = values - basis @ (basis.T @ values)
-    start = _start(cleared, basis, time, low, high)
+    start = _start(cleared, basis, rate, low, high)
 
     def residual(parameters: NDArray[np.float64]) -> NDArray[np.float64]:
         return _projected(cleared, basis, time, parameters)[0]
 
     bounds = ([np.log(low), 1e-4], [np.log(high), _LARGEST_DAMPING])
-    found = least_squares(residual, start, bounds=bounds, x_scale=[0.05, 0.02])
+    found = least_squares(residual, start, bounds=bounds, x_scale=[0.05, 0.02], xtol=1e-6)
     left, weights = _projected(cleared, basis, time, found.x)
     power = float(cleared @ cleared)
     free = _free_columns(time, found.x) @ weights
@@ -181,16 +181,16 @@ def fit_free_decay(
     )
 
 
-def _forced_columns(turns: ArrayLike | None, time: NDArray[np.float64]) -> NDArray[np.float64]:
+def _forced_columns(forced: ArrayLike | None, time: NDArray[np.float64]) -> NDArray[np.float64]:
     columns = [np.ones_like(time)]
-    if turns is not None:
-        angle = 2 * np.pi * np.asarray(turns, dtype=np.float64)
-        if angle.shape != time.shape:
-            msg = f"forced_turns must have {time.size} values, got shape {angle.shape}"
+    if forced is not None:
+        wave = np.asarray(forced, dtype=np.complex128)
+        if wave.shape != time.shape:
+            msg = f"forced must have {time.size} values, got shape {wave.shape}"
             raise InputError(msg)
         position = 2 * time / time[-1] - 1
         for power in range(_FORCED_POWERS):
-            columns += [position**power * np.cos(angle), position**power * np.sin(angle)]
+            columns += [position**power * wave.real, position**power * wave.imag]
     return np.stack(columns, axis=1)
 
 
@@ -212,30 +212,29 @@ def _projected(
     """What no free swing of this frequency and damping explains, and the best one's weights."""
     free = _free_columns(time, parameters)
     own = free - basis @ (basis.T @ free)
-    weights = np.linalg.lstsq(own, cleared, rcond=None)[0]
+    weights: NDArray[np.float64] = np.linalg.lstsq(own, cleared, rcond=None)[0]
     return cleared - own @ weights, weights
 
 
 def _start(
     cleared: NDArray[np.float64],
     basis: NDArray[np.float64],
-    time: NDArray[np.float64],
+    rate: float,
     low: float,
     high: float,
 ) -> NDArray[np.float64]:
-    """Best of a coarse grid: the sum of squares has many minima over frequency."""
-    count = max(_START_FREQUENCIES, round(3 * (high - low) * float(time[-1])))
-    grid = [
-        np.array([np.log(frequency), zeta])
-        for frequency in np.geomspace(low, high, count)
-        for zeta in _START_DAMPING
-    ]
-    sums = []
-    for parameters in grid:
-        left, _ = _projected(cleared, basis, time, parameters)
-        sums.append(float(left @ left))
-    return np.clip(
-        grid[int(np.argmin(sums))],
-        [np.log(low) + 1e-9, 2e-4],
-        [np.log(high) - 1e-9, _LARGEST_DAMPING],
-    )
+    """Best of a few about the highest line: the sum of squares has many minima over frequency."""
+    length = next_fast_len(4 * cleared.size)
+    frequency = rfftfreq(length, 1 / rate)
+    lines = np.where((frequency >= low) & (frequency <= high), np.abs(rfft(cleared, length)), 0)
+    highest = float(frequency[int(np.argmax(lines))])
+    time = np.arange(cleared.size) / rate
+    best, least = np.array([np.log(highest), _START_DAMPING[0]]), np.inf
+    for shift in _START_LINES:
+        for zeta in _START_DAMPING:
+            hz = float(np.clip(highest + shift / time[-1], 1.001 * low, 0.999 * high))
+            parameters = np.array([np.log(hz), zeta])
+            left, _ = _projected(cleared, basis, time, parameters)
+            if (power := float(left @ left)) < least:
+                best, least = parameters, power
+    return best
