@@ -101,14 +101,11 @@ def _say(text: str) -> None:
 
 
 def _line(prompt: str) -> str | None:
-    """One line from the user; None at the end of the input or on Ctrl-C."""
+    """One line from the user; None at the end of the input."""
     sys.stdout.write(prompt)
     sys.stdout.flush()
     try:
         line = sys.stdin.readline()
-    except KeyboardInterrupt:
-        _say("")
-        return None
     except UnicodeDecodeError as error:
         msg = f"the input is not UTF-8 text ({error.reason}); every answer before it is saved"
         raise InputError(msg) from error

@@ -92,11 +92,14 @@ def ask_job(
     """
     path = record_path(folder_or_file)
     record = read_job(path)
-    name = by.strip() if by is not None else _name(console)
     stop_now = False
-    if name:
-        walk = _Walk(path=path, by=name, from_phase=from_phase, again=again, console=console)
-        stop_now = _walk(walk, record)
+    try:
+        name = (by or "").strip() or _name(console)
+        if name:
+            walk = _Walk(path=path, by=name, from_phase=from_phase, again=again, console=console)
+            stop_now = _walk(walk, record)
+    except KeyboardInterrupt:  # the user stops; the file holds the answers before or after it
+        console.say("")
     record = read_job(path)
     return Asked(record=record, open=len(open_questions(record)), stop_now=stop_now)
 

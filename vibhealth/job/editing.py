@@ -87,9 +87,11 @@ def edited(text: str, changes: Changes, *, path: Path) -> str:
     JobError
         If that cannot be done, as with keys inside of an inline table.
     """
-    changed = text
+    changed = _with_replaced(text, changes)
+    known = toml_places(text).values
     for where, value in changes.items():
-        changed = _with_value(changed, where, value)
+        if where not in known:
+            changed = _with_added(changed, where, value)
     expected = copy.deepcopy(tomllib.loads(text.removeprefix(MARK)))
     with contextlib.suppress(TypeError, AttributeError):  # a value where a table is due
         for where, value in changes.items():
@@ -131,17 +133,25 @@ def with_row(text: str, name: str, row: Mapping[str, Value], *, path: Path) -> s
     return changed
 
 
-def _with_value(text: str, where: tuple[str, ...], value: Value) -> str:
-    places = toml_places(text)
+def _with_replaced(text: str, changes: Changes) -> str:
+    """Values that are there, replaced from the last to the first: offsets ahead stay right."""
     newline = _newline(text)
-    written = toml_value(value).replace("\n", newline)
-    table = where[:-1]
-    if where in places.values:
-        start, end = places.values[where]
+    places = toml_places(text).values
+    spans = [(*places[where], value) for where, value in changes.items() if where in places]
+    for start, end, value in sorted(spans, key=lambda span: -span[0]):
         line = text.rfind("\n", 0, start) + 1
         kept = "".join(f"{comment}{newline}" for comment in comments(text, start, end))
-        return f"{text[:line]}{kept}{text[line:start]}{written}{text[end:]}"
-    added = f"{where[-1]} = {written}"
+        written = toml_value(value).replace("\n", newline)
+        text = f"{text[:line]}{kept}{text[line:start]}{written}{text[end:]}"
+    return text
+
+
+def _with_added(text: str, where: tuple[str, ...], value: Value) -> str:
+    """A key that is not there: behind the last of its table, or in a new table at the end."""
+    places = toml_places(text)
+    newline = _newline(text)
+    table = where[:-1]
+    added = f"{where[-1]} = {toml_value(value)}".replace("\n", newline)
     if table in places.table_ends:
         end = places.table_ends[table]
         end -= text[:end].endswith("\r")

@@ -1,13 +1,13 @@
 """The job folder: which recordings it holds, of which stage and moment."""
 
 import difflib
+import functools
 from dataclasses import dataclass
 from pathlib import Path
 
 from vibhealth.errors import JobError
 from vibhealth.job.reading import RECORD
 from vibhealth.model import Moment, Stage
-from vibhealth.recording._content import AUDIO_SUFFIXES, text_suffix
 
 __all__ = ["MOMENTS", "JobFile", "job_files"]
 
@@ -20,9 +20,21 @@ STAGE_NAMES = tuple(stage.value for stage in MOMENTS)
 ARRAYS = frozenset((".npy", ".npz", ".mat"))
 # ".txt" may be a table too, but beside recordings it is a note: name a table .csv.
 TABLES = frozenset((".csv", ".tsv", ".dat", ".asc", ".prn"))
-RECORDINGS = AUDIO_SUFFIXES | ARRAYS | TABLES
 NOTES = frozenset((".toml", ".txt", ".md", ".jpg", ".jpeg", ".png", ".heic", ".pdf"))
 SYSTEM_FILES = frozenset(("thumbs.db", "desktop.ini"))
+
+
+@functools.cache
+def _audio() -> frozenset[str]:
+    """Suffixes of audio files that the reader knows; loaded late, since asking needs no reader."""
+    from vibhealth.recording._content import AUDIO_SUFFIXES  # noqa: PLC0415 - loads half of scipy
+
+    return AUDIO_SUFFIXES
+
+
+@functools.cache
+def _recording_kinds() -> frozenset[str]:
+    return _audio() | ARRAYS | TABLES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,8 +97,12 @@ def _entries(folder: Path) -> list[Path]:
 
 
 def _kind(path: Path) -> str:
-    suffix = text_suffix(path)
-    return suffix if suffix != ".txt" or path.suffix.lower() != ".gz" else ".csv"
+    """Suffix in lower case; that below ``.gz``, where a compressed text is a table."""
+    suffix = path.suffix.lower()
+    if suffix != ".gz":
+        return suffix
+    inner = Path(path.stem).suffix.lower()
+    return ".csv" if inner in {*TABLES, ".txt"} else suffix
 
 
 def _check_root(root: Path) -> None:
@@ -95,7 +111,7 @@ def _check_root(root: Path) -> None:
         if path.is_dir():
             if path.name not in STAGE_NAMES:
                 _refuse_stage_folder(path)
-        elif _kind(path) in RECORDINGS:
+        elif _kind(path) in _recording_kinds():
             msg = (
                 f"{path}: lies outside the folders of a stage; move a recording into "
                 f"{' or '.join(STAGE_NAMES)}, anything else into a folder of its own"
@@ -107,7 +123,7 @@ def _refuse_stage_folder(path: Path) -> None:
     close = difflib.get_close_matches(path.name.lower(), STAGE_NAMES, n=1, cutoff=0.6)
     if close:
         _refuse_folder(path, STAGE_NAMES, f"did you mean {close[0]!r}? ")
-    if any(_kind(inner) in AUDIO_SUFFIXES for inner in path.rglob("*") if inner.is_file()):
+    if any(_kind(inner) in _audio() for inner in path.rglob("*") if inner.is_file()):
         _refuse_folder(path, STAGE_NAMES, "it holds recordings; ")
 
 
@@ -139,7 +155,7 @@ def _recordings(place: Path) -> list[Path]:
             if is_moment:
                 msg = f"{path}: no folder can be inside {place.name}; move its files up"
                 raise JobError(msg)
-        elif _kind(path) in RECORDINGS:
+        elif _kind(path) in _recording_kinds():
             found.append(path)
         elif path.suffix.lower() not in NOTES:
             msg = (
@@ -151,4 +167,4 @@ def _recordings(place: Path) -> list[Path]:
 
 
 def _known() -> str:
-    return ", ".join(sorted(RECORDINGS))
+    return ", ".join(sorted(_recording_kinds()))
