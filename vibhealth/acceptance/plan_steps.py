@@ -11,6 +11,9 @@ __all__ = ["STEADY_RULES", "WRITE_DOWN", "PlanStep", "plan_steps", "stop_signs"]
 # Seconds recorded before a start or a stop, and after full speed; common practice, no source.
 BEFORE_S, AFTER_START_S, AFTER_STOP_S = 10, 60, 10
 
+# One every ten minutes, from the start to an hour after it.
+READINGS = 7
+
 # How every steady recording is made. Common practice, no source.
 STEADY_RULES = (
     "Steady recordings: warm, empty unless told otherwise, at normal speed, guard on, doors closed, "
@@ -39,7 +42,8 @@ class PlanStep:
     """One event of the plan.
 
     ``folder`` is where its recordings go in a job; empty where nothing is recorded. ``seconds``
-    is None where the machine decides how long it takes. ``to_do`` are things to tick.
+    is None where the machine decides how long it takes. ``to_do`` are things to tick,
+    ``readings`` is how many temperatures are to be noted.
     """
 
     title: str
@@ -49,6 +53,7 @@ class PlanStep:
     seconds: int | None
     turns: float | None
     to_do: tuple[str, ...]
+    readings: int = 0
 
 
 def plan_steps(card: MachineCard, settings: RecorderSettings) -> tuple[PlanStep, ...]:
@@ -159,6 +164,7 @@ def _run_in() -> PlanStep:
         seconds=None,
         turns=None,
         to_do=("Every 10 min: time, housing and air temperature, always at the same spot.",),
+        readings=READINGS,
     )
 
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from vibhealth._check import check_positive
+from vibhealth.acceptance.plan_settings import LARGEST_SHARE_OF_RANGE, RATE_OVER_BAND
 from vibhealth.bearing import (
     BlindSpot,
     FrequencyRow,
@@ -17,10 +18,6 @@ from vibhealth.units import hz_to_rpm, m_s2_to_g, rpm_to_hz, throw_factor
 
 __all__ = ["bearing_frequencies_dict", "card_check_dict", "frequencies_dict", "load_case_words"]
 
-# Usual ratio of sampling rate to usable band with an anti-alias filter; common practice, no source.
-RATE_OVER_BAND = 2.56
-# The working motion should leave half of the range to strikes; common practice, no source.
-LARGEST_SHARE_OF_RANGE = 0.5
 # Above resonance an exciter's moment equals body mass times amplitude; figures that disagree by
 # more than this share are a slip of the pen. Common practice, no source.
 LARGEST_MOMENT_MISMATCH = 0.25

@@ -13,6 +13,7 @@ __all__ = ["plan_dict", "plan_text"]
 WIDTH = 100
 TICK = "[ ] "
 BLANKS = "file ____________________________  start __:__  housing _____ °C  air _____ °C  ok"
+READING = "__:__  housing _____ °C  air _____ °C"
 
 
 def plan_dict(plan: RecordingPlan) -> dict[str, Any]:
@@ -90,6 +91,7 @@ def _step(number: int, step: PlanStepView) -> list[str]:
     if step.what:
         lines += _wrapped(step.what, "    ")
     lines += _items(step.ticks, TICK, "    ")
+    lines += [f"    {READING}    {READING}"] * ((step.readings + 1) // 2)
     return lines + [f"    {count}  {BLANKS} [ ]" for count in range(1, step.recordings + 1)]
 
 

@@ -35,13 +35,14 @@ SOURCES = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanStepView:
-    """One event with things to tick, and a line to fill in per recording."""
+    """One event with things to tick, and a line to fill in per recording or temperature."""
 
     title: str
     when: str
     what: str
     ticks: tuple[str, ...]
     recordings: int
+    readings: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -262,14 +263,7 @@ def _point_row(point: PlannedPoint) -> tuple[str, ...]:
 def _step(plan: RecordingPlan, step: PlanStep) -> PlanStepView:
     what = ""
     if step.recordings:
-        length = "as long as it takes" if step.seconds is None else f"{step.seconds} s"
-        turns = "" if step.turns is None else f" ({step.turns:.0f} turns)"
-        if step.turns is None and step.seconds is not None:
-            length = f"about {length}"
-        what = f"{_number(step.recordings, 'recording')} of {length}{turns}"
-        if step.turns is None and step.seconds is None:
-            what = f"{_number(step.recordings, 'recording')}, {length}"
-        what += f" into {step.folder}/"
+        what = f"{_number(step.recordings, 'recording')}{_length(step)} into {step.folder}/"
     sittings = max(point.sitting for point in plan.points)
     return PlanStepView(
         title=step.title,
@@ -277,7 +271,16 @@ def _step(plan: RecordingPlan, step: PlanStep) -> PlanStepView:
         what=what,
         ticks=step.to_do,
         recordings=step.recordings * sittings,
+        readings=step.readings,
     )
+
+
+def _length(step: PlanStep) -> str:
+    if step.seconds is None:
+        return ", as long as it takes,"
+    if step.turns is None:
+        return f" of about {step.seconds} s"
+    return f" of {step.seconds} s ({step.turns:.0f} turns)"
 
 
 def _bearings(plan: RecordingPlan) -> list[PlanSection]:
