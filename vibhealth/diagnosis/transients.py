@@ -18,6 +18,7 @@ from vibhealth.diagnosis.transient_strikes import (
 )
 from vibhealth.diagnosis.transient_swing import FreeSwing, displacement_of, free_swing
 from vibhealth.model import (
+    MotionCurve,
     Recording,
     RunSegment,
     SpeedTimeMap,
@@ -92,6 +93,7 @@ def analyze_transients(recording: Recording, *, card: MachineCard) -> TransientA
             if segment.kind in {"run-up", "coast-down"}
         ),
         map=_map(read),
+        curve=_curve(read),
     )
 
 
@@ -167,20 +169,20 @@ def _duration(segments: tuple[RunSegment, ...], place: int) -> tuple[float | Non
     before = kinds[place - 1] if place > 0 else None
     after = kinds[place + 1] if place + 1 < len(kinds) else None
     if segment.kind == "run-up":
-        if before is None:
-            return None, "the recording begins when the machine is already starting"
-        if after != "steady":
-            return None, "the recording ends before the working speed is reached"
-        if before != "standstill":
-            return None, "the machine does not stand still before this start"
+        why = {
+            None: "the recording begins when the machine is already starting",
+            "standstill": "",
+        }.get(before, "the machine does not stand still before this start")
+        if not why and after != "steady":
+            why = "the recording ends before the working speed is reached"
     else:
-        if before != "steady":
-            return None, "the recording begins when the machine is already stopping"
-        if after is None:
-            return None, "the recording ends before the body stands still"
-        if after != "standstill":
-            return None, "the machine starts again before the body stands still"
-    return segment.end_s - segment.start_s, ""
+        why = {
+            None: "the recording ends before the body stands still",
+            "standstill": "",
+        }.get(after, "the machine starts again before the body stands still")
+        if not why and before != "steady":
+            why = "the recording begins when the machine is already stopping"
+    return (None, why) if why else (segment.end_s - segment.start_s, "")
 
 
 def _swing(read: _Read, segment: RunSegment) -> tuple[float, int]:
@@ -241,6 +243,16 @@ def _course(read: _Read, segment: RunSegment) -> tuple[Values, Values]:
     last = min(last, read.course.shaft_hz.size)
     chosen = np.unique(np.linspace(first, max(first, last - 1), COURSE_STEPS).astype(np.intp))
     return chosen / read.motion.rate_hz, read.course.shaft_hz[chosen]
+
+
+def _curve(read: _Read) -> MotionCurve:
+    millimetres = 1000 * read.steady_amplitude if read.recording.is_calibrated else None
+    return MotionCurve(
+        time_s=read.motion.time_s,
+        displacement_ratio=read.displacement / read.steady_amplitude,
+        steady_amplitude_mm=millimetres,
+        shaft_frequency_hz=read.course.shaft_hz,
+    )
 
 
 def _map(read: _Read) -> SpeedTimeMap:

@@ -37,6 +37,7 @@ from vibhealth.model.results import (
     Verdict,
 )
 from vibhealth.model.transient import (
+    MotionCurve,
     RunSegment,
     SpeedTimeMap,
     Transient,
@@ -65,6 +66,7 @@ __all__ = [
     "MachineCheck",
     "Moment",
     "Motion",
+    "MotionCurve",
     "MotionShape",
     "NextStep",
     "Orbit",

@@ -8,7 +8,14 @@ from numpy.typing import NDArray
 
 from vibhealth.model.recording import Recording
 
-__all__ = ["RunSegment", "SpeedTimeMap", "Transient", "TransientAnalysis", "TransientStrike"]
+__all__ = [
+    "MotionCurve",
+    "RunSegment",
+    "SpeedTimeMap",
+    "Transient",
+    "TransientAnalysis",
+    "TransientStrike",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +82,21 @@ class SpeedTimeMap:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MotionCurve:
+    """Motion over the whole recording, for drawing.
+
+    ``displacement_ratio`` is the displacement over its amplitude at steady speed,
+    ``steady_amplitude_mm`` that amplitude, None without calibration. ``shaft_frequency_hz``
+    is 0 at standstill.
+    """
+
+    time_s: NDArray[np.float64]
+    displacement_ratio: NDArray[np.float64]
+    steady_amplitude_mm: float | None
+    shaft_frequency_hz: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TransientAnalysis:
     """Starts and stops in one recording of one point; ``not_judged`` says why there are none."""
 
@@ -83,3 +105,4 @@ class TransientAnalysis:
     transients: tuple[Transient, ...]
     map: SpeedTimeMap | None
     not_judged: str = ""
+    curve: MotionCurve | None = None

@@ -212,7 +212,7 @@ def _projected(
     """What no free swing of this frequency and damping explains, and the best one's weights."""
     free = _free_columns(time, parameters)
     own = free - basis @ (basis.T @ free)
-    weights: NDArray[np.float64] = np.linalg.lstsq(own, cleared, rcond=None)[0]
+    weights = np.asarray(np.linalg.lstsq(own, cleared, rcond=None)[0], dtype=np.float64)
     return cleared - own @ weights, weights
 
 

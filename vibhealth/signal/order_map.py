@@ -1,7 +1,7 @@
 """Spectrogram in shaft orders over time, while the speed changes."""
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import PchipInterpolator
 
 from vibhealth._check import check_positive, check_samples
@@ -11,7 +11,8 @@ from vibhealth.model import SpeedTimeMap
 __all__ = ["order_map"]
 
 LOWEST_DB = -80.0
-ORDER_STEP = 0.125
+LOWEST_ORDER, ORDER_STEP = 0.25, 0.125
+_WINDOW_S = (0.25, 1.0)
 
 
 def order_map(  # noqa: PLR0913 (a record, its course, and the size of the map)
@@ -75,7 +76,7 @@ def order_map(  # noqa: PLR0913 (a record, its course, and the size of the map)
             f"{values.shape}, {course_s.shape} and {course_hz.shape}"
         )
         raise InputError(msg)
-    if highest_order <= 0.25 or n_times < 2 or course_hz.min() < 0:
+    if highest_order <= LOWEST_ORDER or n_times < 2 or course_hz.min() < 0:
         msg = (
             f"need highest_order above 0.25, n_times of 2 or more and no speed below 0, got "
             f"{highest_order}, {n_times} and {course_hz.min():g} Hz"
@@ -85,23 +86,15 @@ def order_map(  # noqa: PLR0913 (a record, its course, and the size of the map)
     inside = np.clip(time, course_s[0], course_s[-1])
     shaft = np.maximum(PchipInterpolator(course_s, course_hz)(inside), 0)
     turns = np.cumsum(shaft) / rate
-    order = np.arange(0.25, highest_order + 0.5 * ORDER_STEP, ORDER_STEP)
+    order = np.arange(LOWEST_ORDER, highest_order + 0.5 * ORDER_STEP, ORDER_STEP)
     centres = np.linspace(0, values.size - 1, n_times).astype(np.intp)
     amplitude = np.zeros((order.size, n_times))
     for column, centre in enumerate(centres):
         hz = float(shaft[centre])
-        if hz <= 0:
-            continue
-        half = round(0.5 * np.clip(turns_wanted / hz, 0.25, 1.0) * rate)
-        start, stop = max(0, centre - half), min(values.size, centre + half)
-        part = np.arange(start, stop)
-        weight = 1 + np.cos(np.pi * (part - centre) / half)
-        step = np.exp(-2j * np.pi * ORDER_STEP * (turns[start:stop] - turns[centre]))
-        wave = (values[start:stop] * weight) * step**2
-        for row in range(order.size):
-            amplitude[row, column] = 2 * np.abs(wave.sum()) / weight.sum()
-            wave *= step
-        amplitude[order * hz >= rate / 2, column] = 0
+        if hz > 0:
+            half = round(0.5 * np.clip(turns_wanted / hz, *_WINDOW_S) * rate)
+            amplitude[:, column] = _column(values, turns, int(centre), half, order.size)
+            amplitude[order * hz >= rate / 2, column] = 0
     largest = float(amplitude.max())
     relative = amplitude / largest if largest > 0 else amplitude
     return SpeedTimeMap(
@@ -110,3 +103,18 @@ def order_map(  # noqa: PLR0913 (a record, its course, and the size of the map)
         level_db=20 * np.log10(np.maximum(relative, 10 ** (LOWEST_DB / 20))),
         shaft_frequency_hz=np.asarray(shaft[centres], dtype=np.float64),
     )
+
+
+def _column(
+    values: NDArray[np.float64], turns: NDArray[np.float64], centre: int, half: int, n_orders: int
+) -> NDArray[np.float64]:
+    """Amplitude of each order in the window about one sample."""
+    part = np.arange(max(0, centre - half), min(values.size, centre + half))
+    weight = 1 + np.cos(np.pi * (part - centre) / half)
+    step = np.exp(-2j * np.pi * ORDER_STEP * (turns[part] - turns[centre]))
+    wave = values[part] * weight * step ** round(LOWEST_ORDER / ORDER_STEP)
+    amplitude = np.empty(n_orders)
+    for row in range(n_orders):
+        amplitude[row] = 2 * np.abs(wave.sum()) / weight.sum()
+        wave *= step
+    return amplitude
