@@ -1,4 +1,4 @@
-"""The demo: the whole job on an invented machine, shorter than its default."""
+"""The demo: two whole jobs on an invented machine, shorter than its default."""
 
 import json
 from collections.abc import Callable
@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from vibhealth.card import card_template
-from vibhealth.cli._demo_job import STAGES, demo_card
+from vibhealth.cli._demo_job import JOBS, demo_card
 
 SECONDS = 26  # 422 turns: above the 400 that are judged
 
@@ -20,7 +20,7 @@ def test_the_card_is_the_template_with_a_lower_band() -> None:
     ]
 
 
-def test_demo_passes_the_clean_rebuild_and_holds_the_other(
+def test_demo_passes_the_good_rebuild_and_holds_the_bad_one(
     run: Callable[..., Any], tmp_path: Path
 ) -> None:
     folder = tmp_path / "new" / "demo"
@@ -28,18 +28,25 @@ def test_demo_passes_the_clean_rebuild_and_holds_the_other(
     assert ended.code == 0, ended.err
     lines = ended.out.splitlines()
     assert "INVENTED" in lines[0]
-    verdicts = {name: line for line in lines for name in STAGES if line.startswith(f"{name}: ")}
-    assert verdicts["as-left-clean"].startswith("as-left-clean: PASS")
-    assert verdicts["as-left-faulty"].startswith("as-left-faulty: HOLD - FIX")
-    assert "outer ring" in verdicts["as-left-faulty"]
-    for report in ("report-clean", "report-faulty"):
-        assert str(folder / report / "report.html") in lines[-1]
-        assert (folder / report / "report.html").is_file()
-        assert list((folder / report / "figures").glob("*.png"))
-    document = json.loads((folder / "report-faulty" / "report.json").read_text("utf-8"))
+    verdicts = {name: line for line in lines for name in JOBS if line.startswith(f"{name}: ")}
+    assert verdicts["job-good"].startswith("job-good: PASS")
+    assert verdicts["job-bad"].startswith("job-bad: HOLD - FIX")
+    assert "outer ring" in verdicts["job-bad"] or "inner ring" in verdicts["job-bad"]
+    for name in JOBS:
+        report = folder / name / "report"
+        assert f"  Report: {report / 'report.html'}" in lines
+        assert (report / "report.html").is_file()
+        assert list((report / "figures").glob("*.png"))
+        assert (folder / name / "job.toml").read_text("utf-8").startswith("# INVENTED")
+        for sidecar in (folder / name).glob("as-*/**/*.toml"):
+            assert "INVENTED" in sidecar.read_text("utf-8")
+    document = json.loads((folder / "job-bad" / "report" / "report.json").read_text("utf-8"))
     assert document["hold"] == "fix"
-    for stage in STAGES:
-        assert "INVENTED" in (folder / stage / "steady.toml").read_text("utf-8")
+    assert document["job"]["check"] == "1h"
+    assert {"lowering", "storage"} & {item["step"] for item in document["next"]["checks"]}
+    assert {item["moment"] for item in document["starts_and_stops"]} == {"run-up", "coast-down"}
+    status = run("job", "status", folder / "job-good")
+    assert status.code == 0
     again = run("demo", folder, "--seconds", SECONDS)
     assert again.code == 2
     assert "F3.toml exists already" in again.err

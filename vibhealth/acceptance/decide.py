@@ -183,10 +183,14 @@ def _after_pass(criteria: Sequence[Criterion], due: str) -> NextStep:
         and c.id not in {"blind-spots", "disturbances"}
         for c in criteria
     )
+    by_hand = any(c.group is Group.JOB for c in criteria)
     action = (
-        "Hand back when the work by hand is signed off (bolts, oil level, seals, guard, braces). "
-        "Keep this set: it is the candidate for the machine's reference."
+        "Hand the machine back. "
+        if by_hand
+        else "Hand back when the work by hand is signed off "
+        "(bolts, oil level, seals, guard, braces). "
     )
+    action += "Keep this set: it is the candidate for the machine's reference."
     later = due or "At 8 h, 24 h and 7 days of running"
     when = f"Within 4 h of running, then {later[:1].lower()}{later[1:]}" if early else later
     return NextStep(action=action, check_at=when)

@@ -1,24 +1,15 @@
-"""The invented job of the demo: a card, and recordings before and after two rebuilds."""
+"""The invented jobs of the demo: a card, records, and recordings of a good and a bad rebuild."""
 
-from datetime import UTC, datetime, timedelta
+import shutil
 from pathlib import Path
-from typing import Any
 
-from vibhealth.cli.simulate import settings_of
-
-__all__ = ["CARD", "STAGES", "demo_card", "make_recordings"]
+__all__ = ["CARD", "JOBS", "demo_card", "make_job"]
 
 CARD = "F3.toml"
 RATE_HZ = 10_240.0
-FAULT_M_S2 = 4.0
-FULL_SCALE_G = 50.0  # the range of the template's sensor
-# Folder: strike of the outer-ring defect in m/s^2, seed on top of the demo's, start of the machine.
-STAGES: dict[str, tuple[float | None, int, datetime]] = {
-    "as-found": (FAULT_M_S2, 0, datetime(2031, 3, 3, 7, 30, tzinfo=UTC)),
-    "as-left-clean": (None, 100, datetime(2031, 3, 5, 13, 0, tzinfo=UTC)),
-    "as-left-faulty": (FAULT_M_S2 / 2, 200, datetime(2031, 3, 5, 13, 0, tzinfo=UTC)),
-}
-TEMPERATURE_C = 52.0
+BY = "A. Fitter (invented)"
+# Job folder and the mistake that its crew made and did not see.
+JOBS: dict[str, str | None] = {"job-good": None, "job-bad": "brinelled"}
 
 
 def demo_card() -> str:
@@ -30,56 +21,41 @@ def demo_card() -> str:
     )
 
 
-def make_recordings(card: Path, folder: Path, *, seconds: float, seed: int) -> list[Path]:
-    """Write the recordings of all stages: 24-bit FLAC, invented and labelled so.
+def make_job(card: Path, folder: Path, *, fault: str | None, seconds: float, seed: int) -> None:
+    """Write a whole job: card, record with every question answered, recordings.
 
     Parameters
     ----------
     card : Path
-        The demo's card.
+        The demo's card; a copy goes into the job.
     folder : Path
-        Where the folders of the stages are made.
+        Of the job; made, or written into.
+    fault : str or None
+        Mistake of the rebuild, as `rebuild_recordings` knows it; None for a good one.
     seconds : float
-        Length of each recording, above 0.
+        Length of each steady recording, above 0.
     seed : int
         At least 0.
-
-    Returns
-    -------
-    list of Path
-        In the order of `STAGES`.
     """
     from vibhealth.card import read_card
-    from vibhealth.model import Element
-    from vibhealth.simulate import Defect, simulate, write_simulated
+    from vibhealth.job import Phase, filled_record
+    from vibhealth.model import Moment, Stage
+    from vibhealth.simulate import rebuild_recordings, write_rebuild
 
-    the_card = read_card(card)
-    written = []
-    for stage, (impact_m_s2, offset, start) in STAGES.items():
-        defects = (
-            []
-            if impact_m_s2 is None
-            else [Defect(element=Element.OUTER_RING, impact_m_s2=impact_m_s2)]
-        )
-        settings = settings_of(duration_s=seconds, sampling_rate_hz=RATE_HZ, seed=seed + offset)
-        place = folder / stage
-        place.mkdir(parents=True, exist_ok=True)
-        written.append(
-            write_simulated(
-                place / "steady.flac",
-                simulate(the_card, defects=defects, settings=settings),
-                form="flac",
-                full_scale_g=FULL_SCALE_G,
-                sidecar=_circumstances(start),
-                overwrite=True,
-            )
-        )
-    return written
-
-
-def _circumstances(start: datetime) -> dict[str, Any]:
-    return {
-        "start_time": start + timedelta(hours=1),  # an hour after the machine was started
-        "temperature_c": TEMPERATURE_C,
-        "load": "empty",
-    }
+    folder.mkdir(parents=True, exist_ok=True)
+    shutil.copyfile(card, folder / CARD)
+    the_card = read_card(folder / CARD)
+    made = rebuild_recordings(
+        the_card,
+        fault=fault,
+        seed=seed,
+        seconds=seconds,
+        sampling_rate_hz=RATE_HZ,
+        with_as_found=True,
+    )
+    before = [item.name for item in made if item.stage is Stage.AS_FOUND]
+    kept = [item for item in made if item.name not in before[1:]]  # one of the old unit will do
+    started = next(item.start_time for item in made if item.moment is Moment.RUN_UP)
+    record = filled_record(the_card, by=BY, at=started, until=Phase.HOUR_1)
+    (folder / "job.toml").write_text(record, "utf-8")
+    write_rebuild(kept, folder)

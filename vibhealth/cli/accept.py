@@ -31,7 +31,6 @@ __all__ = [
     "accept",
     "assess_files",
     "assess_folder",
-    "assess_rebuilds",
     "write_assessment",
 ]
 
@@ -185,31 +184,6 @@ def assess_files(
     )
     with progress_bar() as say:
         return assess(found, left, card=the_card, given_speed_rpm=speed_rpm, progress=say)
-
-
-def assess_rebuilds(card: Path, before: Path, after: list[Path]) -> "list[Assessment]":
-    """Assess several rebuilds against one as-found recording, which is analysed once.
-
-    Raises
-    ------
-    VibhealthError
-        If anything given cannot be used.
-    """
-    from vibhealth.acceptance import analyze_all, judge
-    from vibhealth.card import read_card
-    from vibhealth.model import Stage
-
-    the_card = read_card(card)
-    stages = [(before, Stage.AS_FOUND), *((path, Stage.AS_LEFT) for path in after)]
-    recordings = [
-        recording
-        for path, stage in stages
-        for recording in read_points(Source(path=path, options=read_options()), the_card, stage)
-    ]
-    with progress_bar() as say:
-        analyses = analyze_all(recordings, card=the_card, progress=say)
-    of = {path: [a for a in analyses if a.recording.path == str(path)] for path, _ in stages}
-    return [judge(of[before], of[path], card=the_card) for path in after]
 
 
 def write_assessment(folder: Path, assessment: "Assessment", *, overwrite: bool) -> None:

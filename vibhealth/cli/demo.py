@@ -5,38 +5,40 @@ from typing import Annotated
 
 import typer
 
-from vibhealth.cli._demo_job import CARD, STAGES, demo_card, make_recordings
+from vibhealth.cli._demo_job import CARD, JOBS, demo_card, make_job
+from vibhealth.cli._load import read_options
 from vibhealth.cli._options import OverwriteOption
 from vibhealth.cli._output import emit, refuse_existing, talk
-from vibhealth.cli.accept import HTML, assess_rebuilds, write_assessment
+from vibhealth.cli.accept import HTML, assess_folder, write_assessment
 
 __all__ = ["demo"]
 
-REPORTS = ("report-clean", "report-faulty")
+REPORT = "report"
 
 
 def demo(
     folder: Annotated[
-        Path, typer.Argument(metavar="[DIR]", help="Folder to make the job in.")
+        Path, typer.Argument(metavar="[DIR]", help="Folder to make the jobs in.")
     ] = Path("vibhealth-demo"),
     *,
-    seconds: Annotated[float, typer.Option(help="Length of each recording.")] = 63.0,
+    seconds: Annotated[float, typer.Option(help="Length of each steady recording.")] = 63.0,
     seed: Annotated[int, typer.Option(help="Same seed, same recordings.")] = 1,
     overwrite: OverwriteOption = False,
 ) -> None:
-    """The whole job on an INVENTED machine: card, recordings, PASS and HOLD reports."""
+    """A good and a bad rebuild of an INVENTED machine: card, job, recordings, PASS and HOLD."""
     from vibhealth.report import write_document
 
-    refuse_existing(folder, (CARD, *STAGES, *REPORTS), overwrite=overwrite)
+    refuse_existing(folder, (CARD, *JOBS), overwrite=overwrite)
     folder.mkdir(parents=True, exist_ok=True)
     card = write_document(folder / CARD, demo_card(), overwrite=overwrite)
-    talk("Making recordings of an invented deck feeder F3 ...")
-    found, *left = make_recordings(card, folder, seconds=seconds, seed=seed)
     emit("INVENTED machine and recordings: for practice, never evidence.")
-    assessments = assess_rebuilds(card, found, left)
-    for name, after, assessment in zip(REPORTS, left, assessments, strict=True):
-        write_assessment(folder / name, assessment, overwrite=overwrite)
-        emit(f"{after.parent.name}: {assessment.headline}")
+    for name, fault in JOBS.items():
+        job = folder / name
+        talk(f"Making {name}: start, three recordings, stop of an invented deck feeder F3 ...")
+        make_job(card, job, fault=fault, seconds=seconds, seed=seed)
+        assessment = assess_folder(job, read_options())
+        write_assessment(job / REPORT, assessment, overwrite=overwrite)
+        emit(f"{name}: {assessment.headline}")
         emit(f"  Do now: {assessment.next_step.action}")
-    emit(f"Recordings and card are in {folder}; look at both with: vibhealth card check {card}")
-    emit(f"Reports: {folder / REPORTS[0] / HTML} and {folder / REPORTS[1] / HTML}")
+        emit(f"  Report: {job / REPORT / HTML}")
+    emit(f"Try: vibhealth job status {folder / next(iter(JOBS))}")
