@@ -166,7 +166,7 @@ def test_json_holds_the_facts(plan: RecordingPlan) -> None:
     assert facts["sensors"][0]["share_of_range"] == pytest.approx(3.209 / 50, abs=1e-4)
     assert [point["name"] for point in facts["points"]] == ["P1X", "P1Y"]
     assert facts["steps"][0]["folder"] == "as-found"
-    assert {"text": "empty or loaded", "needed_for_pass": True} in facts["write_down"]
+    assert {"text": "empty or loaded", "needed_for_decision": True} in facts["write_down"]
     assert facts["bearings"][0]["rows"][0]["element"] == "cage"
 
 

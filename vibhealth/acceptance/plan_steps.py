@@ -21,7 +21,7 @@ STEADY_RULES = (
     "between: stop and lock out for it."
 )
 
-# (what, whether a PASS needs it). Common practice, no source.
+# (what, whether the decision needs it). Common practice, no source.
 WRITE_DOWN: tuple[tuple[str, bool], ...] = (
     ("machine, serial number of the unit, designation of the bearings", True),
     ("point and direction of each channel; sensor serial, sensitivity and unit, range", True),
@@ -94,7 +94,7 @@ def plan_steps(card: MachineCard, settings: RecorderSettings) -> tuple[PlanStep,
         *([_run_up(card, left)] if starts_and_stops else []),
         _run_in(),
         _steady(
-            "1 hour: decision",
+            "Decision at 1 hour",
             "30, better 60 min after the start, temperature levelled (below 1 °C in 10 min)",
             f"{left}/{Moment.HOUR_1.value}",
             settings,

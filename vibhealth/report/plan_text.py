@@ -31,7 +31,7 @@ def plan_dict(plan: RecordingPlan) -> dict[str, Any]:
     """
     facts = asdict(plan)
     facts["write_down"] = [
-        {"text": text, "needed_for_pass": needed} for text, needed in plan.write_down
+        {"text": text, "needed_for_decision": needed} for text, needed in plan.write_down
     ]
     for sensor, known in zip(plan.sensors, facts["sensors"], strict=True):
         known["share_of_range"] = sensor.share_of_range

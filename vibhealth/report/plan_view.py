@@ -101,7 +101,7 @@ def plan_view(plan: RecordingPlan, *, version: str) -> PlanView:
         ),
         PlanSection(
             title="Write down",
-            paragraphs=("* without it there is no PASS",),
+            paragraphs=("* needed for the decision",),
             ticks=tuple(f"{'* ' if needed else ''}{text}" for text, needed in plan.write_down),
         ),
         *_bearings(plan),
