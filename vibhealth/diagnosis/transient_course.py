@@ -18,8 +18,10 @@ from vibhealth.signal.tachometer import tachometer_phase
 __all__ = ["ShaftCourse", "shaft_course"]
 
 # Above this share of the steady speed 1x is read alone; below it what moves most is taken for
-# it, and slower than the second share (in or below the resonance) the course is drawn straight.
+# it, and slower than the second share (in or below the resonance) the course is carried on to rest.
 ALONE_SHARE, TRUSTED_SHARE = 0.7, 0.4
+SLOPE_SHARE = 0.6  # up to here its slope is read, with which it goes on towards rest
+POWERS = (0.4, 4.0)
 
 Values = NDArray[np.float64]
 
@@ -45,7 +47,7 @@ def shaft_course(
     """Shaft frequency at each sample of the slow record, 0 Hz at standstill, and its forced motion.
 
     From the tachometer where its pulses can be followed; else from the frequency of the
-    motion, straight between where that is lost and where the body stands still.
+    motion, carried on from where that is lost to where the body stands still.
 
     Parameters
     ----------
@@ -70,12 +72,35 @@ def shaft_course(
     followed = np.where(trusted, np.gradient(turns) * motion.rate_hz, rough)
     shown = rough
     if recording.tachometer is None:
-        shown = uniform_filter1d(followed, max(1, round(motion.rate_hz / steady_hz)))
+        shown = _monotone(motion, segments, _held_at_ends(followed, motion.rate_hz, steady_hz))
     forced = amplitude / np.maximum(followed, TRUSTED_SHARE * steady_hz) ** 2
     return ShaftCourse(
         shaft_hz=np.maximum(shown, 0),
         forced=forced * np.exp(2j * np.pi * np.cumsum(followed) / motion.rate_hz),
     )
+
+
+def _held_at_ends(followed: Values, rate_hz: float, steady_hz: float) -> Values:
+    """Averages over a turn; in the first and last turn, seen from one side only, they stay."""
+    turn = max(1, round(rate_hz / steady_hz))
+    averaged = uniform_filter1d(followed, turn)
+    if averaged.size > 4 * turn:
+        averaged[:turn], averaged[-turn:] = averaged[turn], averaged[-turn - 1]
+    return averaged
+
+
+def _monotone(motion: SlowMotion, segments: tuple[RunSegment, ...], shown: Values) -> Values:
+    """The mean of the least rising courses above and below: a free swing makes 1x wobble."""
+    for segment in segments:
+        first, last = (round(s * motion.rate_hz) for s in (segment.start_s, segment.end_s))
+        part = shown[first:last]
+        if segment.kind == "coast-down":
+            part = part[::-1]
+        if segment.kind in {"run-up", "coast-down"} and part.size:
+            above = np.maximum.accumulate(part)
+            below = np.minimum.accumulate(part[::-1])[::-1]
+            part[:] = 0.5 * (above + below)
+    return shown
 
 
 def _course_of_motion(
@@ -111,15 +136,21 @@ def _stands_after(segments: tuple[RunSegment, ...], segment: RunSegment) -> bool
 
 
 def _rising(course: Values, steady_hz: float, *, from_rest: bool) -> Values:
-    """A course that never falls, straight from rest to where it can be trusted."""
-    if course.size == 0:
-        return course
+    """A course that never falls; a power of time from rest to where it can be trusted.
+
+    The power is that which goes on with the slope found there: 1 is a straight line.
+    """
     slow = np.flatnonzero(course < TRUSTED_SHARE * steady_hz)
     trusted = int(slow[-1]) + 1 if slow.size else 0
-    rising = np.minimum.accumulate(course[::-1])[::-1]
+    rising = np.minimum(np.minimum.accumulate(course[::-1])[::-1], 1.05 * steady_hz)
     if from_rest and 0 < trusted < course.size:
-        rising[:trusted] = np.linspace(0, rising[trusted], trusted, endpoint=False)
-    return np.minimum(rising, 1.05 * steady_hz)
+        faster = np.flatnonzero(rising[trusted:] > SLOPE_SHARE * steady_hz)
+        steps = int(faster[0]) if faster.size and faster[0] > 0 else 1
+        last = min(trusted + steps, course.size - 1)
+        slope = (rising[last] - rising[trusted]) / max(last - trusted, 1)
+        power = float(np.clip(slope * trusted / rising[trusted], *POWERS))
+        rising[:trusted] = rising[trusted] * (np.arange(trusted) / trusted) ** power
+    return np.asarray(rising)
 
 
 def _tachometer_course(recording: Recording, motion: SlowMotion) -> Values | None:

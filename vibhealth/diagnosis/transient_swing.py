@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from vibhealth.diagnosis.transient_motion import SlowMotion
 from vibhealth.signal.free_decay import FreeDecay, fit_free_decay
 from vibhealth.signal.integration import integrate_samples
+from vibhealth.signal.sine_fit import fit_sine
 
 __all__ = ["FreeSwing", "displacement_of", "free_swing"]
 
@@ -15,6 +16,7 @@ __all__ = ["FreeSwing", "displacement_of", "free_swing"]
 LOWER_CUT_HZ = 0.7
 CUT_SHARE = 0.35  # of the card's isolator frequency, where that is lower
 FADE_S = 0.5
+LAST_TURNS = 5.0
 
 # Sanity of a fitted free swing (starting limits of this project, no published source).
 LARGEST_RESIDUAL_SHARE = 0.06
@@ -40,11 +42,17 @@ class FreeSwing:
     detail: str
 
 
-def displacement_of(motion: SlowMotion, *, isolator_hz: float | None) -> tuple[Values, float]:
+def displacement_of(
+    motion: SlowMotion,
+    *,
+    isolator_hz: float | None,
+    steady_hz: float,
+    is_steady: tuple[bool, bool],
+) -> tuple[Values, float]:
     """Displacement over a slow record and the lower cut it was integrated with.
 
-    Ends that move are faded over half a second; the record is set between zeros, so that
-    neither end reaches the other.
+    The record is set between zeros, so that neither end reaches the other. An end in steady
+    running goes on as its 1x motion while it fades out; any other is faded itself.
 
     Parameters
     ----------
@@ -52,6 +60,10 @@ def displacement_of(motion: SlowMotion, *, isolator_hz: float | None) -> tuple[V
         Of a whole recording.
     isolator_hz : float or None
         From the card.
+    steady_hz : float
+        Shaft frequency at speed.
+    is_steady : tuple of bool
+        Whether the machine runs steadily at the beginning and at the end.
 
     Returns
     -------
@@ -60,14 +72,30 @@ def displacement_of(motion: SlowMotion, *, isolator_hz: float | None) -> tuple[V
     lower_cut_hz : float
     """
     cut = LOWER_CUT_HZ if isolator_hz is None else min(LOWER_CUT_HZ, CUT_SHARE * isolator_hz)
-    fade = min(motion.samples.size // 4, round(FADE_S * motion.rate_hz))
-    weights = np.ones(motion.samples.size)
-    ramp = 0.5 - 0.5 * np.cos(np.pi * (np.arange(fade) + 0.5) / fade)
-    weights[:fade], weights[-fade:] = ramp, ramp[::-1]
-    pad = round(4 / cut * motion.rate_hz)
-    padded = np.pad(motion.samples * weights, pad)
-    moved = integrate_samples(padded, motion.rate_hz, times=2, lower_cut_hz=cut)
+    rate = motion.rate_hz
+    fade = min(motion.samples.size // 4, round(FADE_S * rate))
+    ramp = 0.5 + 0.5 * np.cos(np.pi * (np.arange(fade) + 0.5) / fade)
+    samples = motion.samples.copy()
+    pad = round(4 / cut * rate)
+    outside = []
+    for goes_on, end in zip(is_steady, (samples[::-1], samples), strict=True):
+        beyond = np.zeros(pad)
+        if goes_on:
+            beyond[:fade] = ramp * _going_on(end, rate, steady_hz, fade)
+        else:
+            end[-fade:] *= ramp
+        outside.append(beyond)
+    padded = np.concatenate([outside[0][::-1], samples, outside[1]])
+    moved = integrate_samples(padded, rate, times=2, lower_cut_hz=cut)
     return moved[pad:-pad], cut
+
+
+def _going_on(samples: Values, rate: float, steady_hz: float, count: int) -> Values:
+    """The 1x motion of the last turns, beyond the end of the samples."""
+    last = samples[-round(LAST_TURNS / steady_hz * rate) :]
+    fit = fit_sine(last, rate, frequency_hz=steady_hz)
+    time = (last.size + np.arange(count)) / rate
+    return np.asarray(fit.amplitude * np.cos(2 * np.pi * steady_hz * time + fit.phase_rad))
 
 
 def free_swing(  # noqa: PLR0913 (a record, its angle, and what it is measured by)

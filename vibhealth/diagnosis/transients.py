@@ -103,7 +103,12 @@ def _read(recording: Recording, segments: tuple[RunSegment, ...], card: MachineC
     line = working_line(motion, nominal)
     assert line is not None  # noqa: S101 (without it there is one steady segment)
     isolator = card.exciter.isolator_frequency_hz if card.exciter is not None else None
-    displacement, cut = displacement_of(motion, isolator_hz=isolator)
+    displacement, cut = displacement_of(
+        motion,
+        isolator_hz=isolator,
+        steady_hz=line.frequency_hz,
+        is_steady=(segments[0].kind == "steady", segments[-1].kind == "steady"),
+    )
     return _Read(
         recording=recording,
         segments=segments,
