@@ -155,13 +155,16 @@ class Run:
     def settings_at(self, point: Point) -> SimulationSettings:
         """Settings with the harmonics that the fault leaves at a point."""
         fault, ratios = self.settings.fault, list(self.settings.harmonic_ratios)
-        second = (
-            fault.axial_second_order_gain if point.direction == "z" else fault.second_order_gain
-        )
+        is_axial = point.direction == "z"
+        second = fault.axial_second_order_gain if is_axial else fault.second_order_gain
+        if point.mounted_on == "base":
+            second = 1.0
         if not ratios or (fault.harmonic_gain == 1 and second == 1):
             return self.settings
         ratios = [fault.harmonic_gain * ratio for ratio in ratios]
         ratios[0] *= second
+        if is_axial and len(ratios) > 1:
+            ratios[1] *= np.sqrt(second)
         return replace(self.settings, harmonic_ratios=tuple(min(ratio, 1.0) for ratio in ratios))
 
 

@@ -11,7 +11,7 @@ from vibhealth.simulate._ranges import check_range
 __all__ = ["Course", "speed_share"]
 
 # Viscous over constant friction at full speed while coasting (common practice, no source).
-_VISCOUS_OVER_CONSTANT = 2.0
+_VISCOUS_OVER_CONSTANT = 1.0
 # The corners of a course are rounded over this time, as inertia and play do.
 _ROUNDING_S = 0.3
 _GRID_S = 0.005

@@ -243,7 +243,7 @@ def _drive(card: MachineCard, rng: Rng) -> FaultPlan:
 
 
 def _sensitivity(_: MachineCard, rng: Rng) -> FaultPlan:
-    factor = float(rng.choice([9.80665, 1 / 9.80665, 0.1, 2.54, 1 / 2.54, 1e-2]))
+    factor = float(rng.choice([9.80665, 1 / 9.80665, 10.0, 0.1, 2.54, 1 / 2.54, 1e-2]))
     return FaultPlan(as_recorded=lambda samples: factor * samples)
 
 

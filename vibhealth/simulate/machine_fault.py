@@ -47,7 +47,7 @@ class MachineFault:
     is_reversed : bool
         The shaft turns the other way round.
     axial_gain, axial_second_order_gain : float
-        Factor of the 1x, and of 2x over it, along z.
+        Factor of the 1x, and of 2x over it, along z; 3x gets the square root of the latter.
     harmonic_gain, second_order_gain : float
         Factor of all harmonics, and of 2x alone along x and y on top of it.
     base_gain, motor_gain : float
