@@ -11,7 +11,7 @@ from vibhealth.acceptance.starts_and_stops import Prepared, prepare
 from vibhealth.card import MachineCard
 from vibhealth.diagnosis.quality_pair import check_pair
 from vibhealth.job import JobRecord
-from vibhealth.model import Assessment, Moment, Recording, Stage
+from vibhealth.model import Assessment, Moment, QualityFinding, Recording, Stage
 
 __all__ = ["assess_job", "check_of"]
 
@@ -85,7 +85,7 @@ def assess_job(
             limits=card.limits,
             before=before,
             after=on_body,
-            pair=check_pair(steady.before, (*steady.earlier, *steady.after)),
+            pair=_set_up(steady),
             orbits=tuple(orbits_of([*before, *on_body], card)),
             elsewhere=elsewhere,
             earlier=split_by_place(analyses[first:second], card)[0],
@@ -94,6 +94,12 @@ def assess_job(
             moment=steady.moment,
         )
     )
+
+
+def _set_up(steady: _Sorted) -> tuple[QualityFinding, ...]:
+    """How before and after were recorded; times and copies are judged over the whole job."""
+    findings = check_pair(steady.before, (*steady.earlier, *steady.after))
+    return tuple(finding for finding in findings if finding.id == "set-up")
 
 
 def _sorted(prepared: Sequence[Prepared]) -> _Sorted:

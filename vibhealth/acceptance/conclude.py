@@ -17,6 +17,7 @@ from vibhealth.acceptance.recording_criteria import (
 )
 from vibhealth.acceptance.roughness_criteria import roughness_criteria
 from vibhealth.acceptance.sensitivity_criteria import sensitivity_criteria
+from vibhealth.acceptance.set_criteria import set_criteria
 from vibhealth.acceptance.stability import stability_criteria
 from vibhealth.acceptance.start_stop_criteria import start_stop_criteria
 from vibhealth.acceptance.symptoms import with_checks
@@ -83,6 +84,7 @@ def _criteria(evidence: Evidence) -> tuple[Criterion, ...]:
     return (
         *by_hand,
         *recording_criteria(evidence),
+        *set_criteria(evidence),
         *state_criteria(evidence),
         *motion_criteria(evidence),
         *start_stop_criteria(evidence),

@@ -197,9 +197,13 @@ def write_assessment(folder: Path, assessment: "Assessment", *, overwrite: bool)
         marks_with_side_bands,
         report_view,
     )
+    from vibhealth.report.transient_figures import transient_images
 
     bearings = read_card(assessment.machine["card"]).rolling_bearings()
-    images = assessment_images(assessment, marks_of=marks_with_side_bands(bearings))
+    images = (
+        *assessment_images(assessment, marks_of=marks_with_side_bands(bearings)),
+        *transient_images(assessment.transients),
+    )
     view = report_view(assessment, generated_at=generated_at(), version=__version__)
     documents = {HTML: html_text(view, images), JSON: dumps(assessment_dict(assessment))}
     figures = {f"{image.name}.png": image.png for image in images}

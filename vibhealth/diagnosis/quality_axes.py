@@ -20,8 +20,9 @@ from vibhealth.diagnosis.slowed import slowed
 from vibhealth.errors import InputError, VibhealthError
 from vibhealth.model import QualityFinding, Recording
 
-__all__ = ["check_axes"]
+__all__ = ["EITHER", "check_axes"]
 
+EITHER = "it turns the wrong way or axes are swapped, which equal strokes cannot tell apart"
 AXES = ("x", "y", "z")
 # An axis whose stroke the card leaves out moves less than this part of the smallest stated one
 # (starting value, common practice, no source).
@@ -116,8 +117,7 @@ def _outcome(recordings: Sequence[Recording], card: MachineCard, shaft_hz: float
         tolerance
     ):
         return hold(
-            f"{found}; {turns}: it turns the wrong way or axes are swapped, which equal strokes "
-            "cannot tell apart.",
+            f"{found}; {turns}: {EITHER}.",
             "Check cables and how the sensors are turned; if they are right, the shaft turns the "
             "wrong way: lock out, an electrician checks the rotation.",
         )

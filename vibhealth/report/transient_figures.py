@@ -1,5 +1,6 @@
 """The figure of a start or a stop: speed, swing with hits, and the map of shaft orders."""
 
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,7 @@ from vibhealth.report._wording import clean, file_label, number
 from vibhealth.report.images import FigureImage
 from vibhealth.units import hz_to_rpm
 
-__all__ = ["transient_figure", "transient_image"]
+__all__ = ["transient_figure", "transient_image", "transient_images"]
 
 SIZE_IN = (9.5, 9.5)
 LOWEST_DB = -60.0
@@ -57,6 +58,25 @@ def transient_figure(analysis: TransientAnalysis) -> Figure:
         top.set_xlim(0, analysis.recording.duration_s)
         bottom.set_xlabel("Time, s")
     return figure
+
+
+def transient_images(analyses: Iterable[TransientAnalysis]) -> tuple[FigureImage, ...]:
+    """Return one figure per recording that holds a start or stop, as read at its first point.
+
+    Parameters
+    ----------
+    analyses : iterable of TransientAnalysis
+        Of an assessment: several points of each recording.
+
+    Returns
+    -------
+    tuple of FigureImage
+    """
+    first: dict[str, TransientAnalysis] = {}
+    for analysis in analyses:
+        if analysis.transients:
+            first.setdefault(analysis.recording.path, analysis)
+    return tuple(transient_image(analysis) for analysis in first.values())
 
 
 def transient_image(analysis: TransientAnalysis) -> FigureImage:
