@@ -17,10 +17,9 @@ from vibhealth.signal.tachometer import tachometer_phase
 
 __all__ = ["ShaftCourse", "shaft_course"]
 
-# Above this share of the steady speed 1x is read alone; below it what moves most is taken for
-# it, and slower than the second share (in or below the resonance) the course is carried on to rest.
-ALONE_SHARE, TRUSTED_SHARE = 0.7, 0.4
-SLOPE_SHARE = 0.6  # up to here its slope is read, with which it goes on towards rest
+# Above this share of the steady speed 1x is read alone; below it what moves most is taken for it.
+ALONE_SHARE = 0.7
+SLOPE_FACTOR = 1.5  # up to so many times the trusted speed its slope is read, to go on to rest
 POWERS = (0.4, 4.0)
 
 Values = NDArray[np.float64]
@@ -43,6 +42,7 @@ def shaft_course(
     segments: tuple[RunSegment, ...],
     *,
     steady_hz: float,
+    trusted_hz: float,
 ) -> ShaftCourse:
     """Shaft frequency at each sample of the slow record, 0 Hz at standstill, and its forced motion.
 
@@ -59,6 +59,9 @@ def shaft_course(
         Of the same recording.
     steady_hz : float
         Shaft frequency at speed.
+    trusted_hz : float
+        Above this the acceleration is mostly 1x; in and below the resonance of the isolators
+        the course is carried on.
 
     Returns
     -------
@@ -66,14 +69,14 @@ def shaft_course(
     """
     rough = _tachometer_course(recording, motion)
     if rough is None:
-        rough = _course_of_motion(motion, segments, steady_hz)
-    trusted = rough > TRUSTED_SHARE * steady_hz
+        rough = _course_of_motion(motion, segments, steady_hz, trusted_hz)
+    trusted = rough > trusted_hz
     turns, amplitude = followed_turns(motion, rough)
     followed = np.where(trusted, np.gradient(turns) * motion.rate_hz, rough)
     shown = rough
     if recording.tachometer is None:
         shown = _monotone(motion, segments, _held_at_ends(followed, motion.rate_hz, steady_hz))
-    forced = amplitude / np.maximum(followed, TRUSTED_SHARE * steady_hz) ** 2
+    forced = amplitude / np.maximum(followed, trusted_hz) ** 2
     return ShaftCourse(
         shaft_hz=np.maximum(shown, 0),
         forced=forced * np.exp(2j * np.pi * np.cumsum(followed) / motion.rate_hz),
@@ -104,14 +107,14 @@ def _monotone(motion: SlowMotion, segments: tuple[RunSegment, ...], shown: Value
 
 
 def _course_of_motion(
-    motion: SlowMotion, segments: tuple[RunSegment, ...], steady_hz: float
+    motion: SlowMotion, segments: tuple[RunSegment, ...], steady_hz: float, trusted_hz: float
 ) -> Values:
     smooth_s = 2 / steady_hz
     _, upper = analytic_motion(
         motion, band_hz=(0.45 * steady_hz, 1.6 * steady_hz), smooth_s=smooth_s
     )
     _, lower = analytic_motion(
-        motion, band_hz=(0.15 * steady_hz, 1.6 * steady_hz), smooth_s=smooth_s
+        motion, band_hz=(0.7 * trusted_hz, 1.6 * steady_hz), smooth_s=smooth_s
     )
     course = np.where(upper > ALONE_SHARE * steady_hz, upper, lower)
     for segment in segments:
@@ -120,10 +123,10 @@ def _course_of_motion(
             course[first:last] = 0.0
         elif segment.kind == "run-up":
             begins = _stands_before(segments, segment)
-            course[first:last] = _rising(course[first:last], steady_hz, from_rest=begins)
+            course[first:last] = _rising(course[first:last], trusted_hz, from_rest=begins)
         elif segment.kind == "coast-down":
             ends = _stands_after(segments, segment)
-            course[first:last] = _rising(course[first:last][::-1], steady_hz, from_rest=ends)[::-1]
+            course[first:last] = _rising(course[first:last][::-1], trusted_hz, from_rest=ends)[::-1]
     return course
 
 
@@ -135,16 +138,16 @@ def _stands_after(segments: tuple[RunSegment, ...], segment: RunSegment) -> bool
     return any(s.kind == "standstill" and s.start_s == segment.end_s for s in segments)
 
 
-def _rising(course: Values, steady_hz: float, *, from_rest: bool) -> Values:
+def _rising(course: Values, trusted_hz: float, *, from_rest: bool) -> Values:
     """A course that never falls; a power of time from rest to where it can be trusted.
 
     The power is that which goes on with the slope found there: 1 is a straight line.
     """
-    slow = np.flatnonzero(course < TRUSTED_SHARE * steady_hz)
+    slow = np.flatnonzero(course < trusted_hz)
     trusted = int(slow[-1]) + 1 if slow.size else 0
-    rising = np.minimum(np.minimum.accumulate(course[::-1])[::-1], 1.05 * steady_hz)
+    rising = np.minimum.accumulate(course[::-1])[::-1]
     if from_rest and 0 < trusted < course.size:
-        faster = np.flatnonzero(rising[trusted:] > SLOPE_SHARE * steady_hz)
+        faster = np.flatnonzero(rising[trusted:] > SLOPE_FACTOR * trusted_hz)
         steps = int(faster[0]) if faster.size and faster[0] > 0 else 1
         last = min(trusted + steps, course.size - 1)
         slope = (rising[last] - rising[trusted]) / max(last - trusted, 1)

@@ -1,16 +1,18 @@
 """How far the body swings while starting or stopping, and how it swings freely after it."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.fft import fft, fftfreq, ifft, next_fast_len
 
 from vibhealth.diagnosis.transient_motion import SlowMotion
 from vibhealth.signal.free_decay import FreeDecay, fit_free_decay
 from vibhealth.signal.integration import integrate_samples
 from vibhealth.signal.sine_fit import fit_sine
 
-__all__ = ["FreeSwing", "displacement_of", "free_swing"]
+__all__ = ["FreeSwing", "displacement_of", "free_swing", "swing_frequency_hz"]
 
 # Lower cut of the integration: motion from here on is kept whole. Isolators swing at 2 to 5 Hz.
 LOWER_CUT_HZ = 0.7
@@ -28,7 +30,9 @@ AGREES_HZ, AGREES_DAMPING = 0.015, 0.2
 LEAST_STEADY_SHARE = 0.05  # of the steady amplitude, at the start of the fit
 DAMPING_RANGE = (0.002, 0.3)
 LEAST_FIT_S, LONGEST_FIT_S = 0.8, 8.0
-FREQUENCY_SHARES = (0.04, 0.62)  # of the steady shaft frequency: where isolators are looked for
+FREQUENCY_SHARES = (0.04, 0.55)  # of the steady shaft frequency: where isolators are looked for
+# Where the working motion at speed is filtered out before the fit, as shares of its frequency.
+PASSED_SHARES = (0.6, 0.9)
 
 Values = NDArray[np.float64]
 
@@ -98,6 +102,15 @@ def _going_on(samples: Values, rate: float, steady_hz: float, count: int) -> Val
     return np.asarray(fit.amplitude * np.cos(2 * np.pi * steady_hz * time + fit.phase_rad))
 
 
+def swing_frequency_hz(displacement: Values, at: int, rate: float) -> float | None:
+    """Frequency of the half swing about a sample, from the zero crossings on its two sides."""
+    crossings = np.flatnonzero(np.diff(np.signbit(displacement)))
+    place = int(np.searchsorted(crossings, at))
+    if not 0 < place < crossings.size:
+        return None
+    return float(0.5 * rate / (crossings[place] - crossings[place - 1]))
+
+
 def free_swing(  # noqa: PLR0913 (a record, its angle, and what it is measured by)
     displacement: Values,
     rate: float,
@@ -128,6 +141,11 @@ def free_swing(  # noqa: PLR0913 (a record, its angle, and what it is measured b
     -------
     FreeSwing
     """
+    # In velocity neither the noise (in displacement) nor the forced part (in acceleration) rules.
+    edges = (PASSED_SHARES[0] * steady_hz, PASSED_SHARES[1] * steady_hz)
+    slow = _below(np.gradient(displacement), rate, *edges)
+    if forced is not None:
+        forced = _below(np.gradient(forced), rate, *edges)
     limits = (FREQUENCY_SHARES[0] * steady_hz, FREQUENCY_SHARES[1] * steady_hz)
     limits = (max(limits[0], 0.8), limits[1])
     why = "the recording ends before a free swing shows"
@@ -138,14 +156,15 @@ def free_swing(  # noqa: PLR0913 (a record, its angle, and what it is measured b
         if stop - start < LEAST_FIT_S * rate:
             break
         found = fit_free_decay(
-            displacement[start:stop],
+            slow[start:stop],
             rate,
             range_hz=limits,
             forced=None if forced is None else forced[start:stop],
         )
         hz, zeta = found.natural_frequency_hz, found.damping_ratio
         why = _doubt(found, (stop - start) / rate, limits)
-        if not why and found.amplitude < LEAST_STEADY_SHARE * steady_amplitude:
+        swing = found.amplitude * rate / (2 * np.pi * hz)
+        if not why and swing < LEAST_STEADY_SHARE * steady_amplitude:
             why = "the free swing is too small beside the working motion"
             break
         if why:
@@ -158,6 +177,15 @@ def free_swing(  # noqa: PLR0913 (a record, its angle, and what it is measured b
         start += round(0.5 / hz * rate)
         length = float(np.clip(DECAY_TIMES / (2 * np.pi * hz * zeta), 4 / hz, LONGEST_FIT_S))
     return FreeSwing(frequency_hz=None, damping_ratio=None, detail=f"not judged: {why}")
+
+
+def _below(values: NDArray[Any], rate: float, low_hz: float, high_hz: float) -> NDArray[Any]:
+    """What is slower than an edge, rounded off from the one to the other frequency."""
+    length = next_fast_len(values.size + round(2 * rate))
+    frequency = np.abs(fftfreq(length, 1 / rate))
+    position = np.clip((frequency - low_hz) / (high_hz - low_hz), 0, 1)
+    passed = ifft(fft(values, length) * (0.5 + 0.5 * np.cos(np.pi * position)))[: values.size]
+    return np.asarray(passed if np.iscomplexobj(values) else passed.real)
 
 
 def _agree(one: FreeDecay, other: FreeDecay) -> bool:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vibhealth.card import MachineCard
-from vibhealth.diagnosis.transient_course import TRUSTED_SHARE, ShaftCourse, shaft_course
+from vibhealth.diagnosis.transient_course import ShaftCourse, shaft_course
 from vibhealth.diagnosis.transient_motion import SlowMotion, slow_motion, working_line
 from vibhealth.diagnosis.transient_segments import run_segments, steady_part
 from vibhealth.diagnosis.transient_strikes import (
@@ -16,7 +16,12 @@ from vibhealth.diagnosis.transient_strikes import (
     steady_level,
     strikes_per_turn,
 )
-from vibhealth.diagnosis.transient_swing import FreeSwing, displacement_of, free_swing
+from vibhealth.diagnosis.transient_swing import (
+    FreeSwing,
+    displacement_of,
+    free_swing,
+    swing_frequency_hz,
+)
 from vibhealth.model import (
     MotionCurve,
     Recording,
@@ -34,6 +39,8 @@ __all__ = ["analyze_transients", "run_segments", "steady_part"]
 HIGHEST_LOW_END_HZ = 1.0
 # The largest swing of a fast start comes after the speed is reached.
 SWING_AFTER_S = 3.0
+# 1x is read from this multiple of the resonance on, within these shares of the working speed.
+TRUSTED_FACTOR, TRUSTED_SHARES = 1.7, (0.15, 0.4)
 COURSE_STEPS = 400  # points of a course that is handed on
 
 Values = NDArray[np.float64]
@@ -52,6 +59,7 @@ class _Read:
     steady_amplitude: float
     displacement: Values
     lower_cut_hz: float
+    trusted_hz: float
     hits: HitRecord | None
 
 
@@ -109,11 +117,19 @@ def _read(recording: Recording, segments: tuple[RunSegment, ...], card: MachineC
         steady_hz=line.frequency_hz,
         is_steady=(segments[0].kind == "steady", segments[-1].kind == "steady"),
     )
+    trusted_hz = _trusted_hz(displacement, motion.rate_hz, segments, line.frequency_hz)
     return _Read(
         recording=recording,
         segments=segments,
         motion=motion,
-        course=shaft_course(recording, motion, segments, steady_hz=line.frequency_hz),
+        course=shaft_course(
+            recording,
+            motion,
+            segments,
+            steady_hz=line.frequency_hz,
+            trusted_hz=trusted_hz,
+        ),
+        trusted_hz=trusted_hz,
         steady_hz=line.frequency_hz,
         has_steady=any(segment.kind == "steady" for segment in segments),
         steady_amplitude=line.amplitude / (2 * np.pi * line.frequency_hz) ** 2,
@@ -190,15 +206,32 @@ def _duration(segments: tuple[RunSegment, ...], place: int) -> tuple[float | Non
     return (None, why) if why else (segment.end_s - segment.start_s, "")
 
 
-def _swing(read: _Read, segment: RunSegment) -> tuple[float, int]:
-    """Largest swing over the steady amplitude, and the sample at which it comes."""
-    rate = read.motion.rate_hz
+def _largest_at(displacement: Values, rate: float, segment: RunSegment) -> int:
+    """Sample of the largest displacement in a start or stop, or soon after the start."""
     first = round(segment.start_s * rate)
     after = SWING_AFTER_S if segment.kind == "run-up" else 0.0
-    last = min(read.displacement.size, round((segment.end_s + after) * rate))
-    size = np.abs(read.displacement[first:last])
-    at = int(np.argmax(size))
-    return float(size[at]) / read.steady_amplitude, first + at
+    last = min(displacement.size, round((segment.end_s + after) * rate))
+    return first + int(np.argmax(np.abs(displacement[first:last])))
+
+
+def _trusted_hz(
+    displacement: Values, rate: float, segments: tuple[RunSegment, ...], steady_hz: float
+) -> float:
+    """Speed safely above the resonance, which is taken from the largest swings."""
+    found = [
+        swing_frequency_hz(displacement, _largest_at(displacement, rate, segment), rate)
+        for segment in segments
+        if segment.kind in {"run-up", "coast-down"}
+    ]
+    highest = max((hz for hz in found if hz is not None), default=steady_hz)
+    low, high = TRUSTED_SHARES
+    return float(np.clip(TRUSTED_FACTOR * highest, low * steady_hz, high * steady_hz))
+
+
+def _swing(read: _Read, segment: RunSegment) -> tuple[float, int]:
+    """Largest swing over the steady amplitude, and the sample at which it comes."""
+    at = _largest_at(read.displacement, read.motion.rate_hz, segment)
+    return abs(float(read.displacement[at])) / read.steady_amplitude, at
 
 
 def _free(read: _Read, segment: RunSegment, swung: int) -> FreeSwing:
@@ -210,7 +243,7 @@ def _free(read: _Read, segment: RunSegment, swung: int) -> FreeSwing:
     start, forced = swung, None
     if segment.kind == "run-up":
         forced = read.course.forced
-        slow = np.flatnonzero(hz[:end] < TRUSTED_SHARE * read.steady_hz)
+        slow = np.flatnonzero(hz[:end] < read.trusted_hz)
         start = max(swung, int(slow[-1]) + 1 if slow.size else 0)
     return free_swing(
         read.displacement,
