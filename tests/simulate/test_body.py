@@ -1,5 +1,7 @@
 """The body on its isolators against closed forms: steady state, swing, free decay, contact."""
 
+import itertools
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -122,7 +124,7 @@ def test_after_the_stop_the_body_swings_freely() -> None:
     period_s = np.mean(np.diff(place)) / RATE_HZ
     damped_hz = 3.0 * np.sqrt(1 - 0.04**2)
     assert 1 / period_s == pytest.approx(damped_hz, rel=1e-3)
-    peaks = [np.max(free[a:b]) for a, b in zip(crossings[:-1], crossings[1:], strict=True)]
+    peaks = [np.max(free[a:b]) for a, b in itertools.pairwise(crossings)]
     decrement = np.mean(np.diff(np.log(peaks)))
     # the logarithmic decrement; peaks are read between samples to (omega step)^2 / 2
     assert -decrement == pytest.approx(2 * np.pi * 0.04 / np.sqrt(1 - 0.04**2), rel=1e-2)

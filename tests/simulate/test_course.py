@@ -1,12 +1,14 @@
 """Starts and stops of the shaft, and whole recordings of them."""
 
 import re
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from vibhealth.card import MachineCard
 from vibhealth.errors import SettingsError
 from vibhealth.model import Element
 from vibhealth.simulate import (
@@ -21,7 +23,7 @@ from vibhealth.simulate import (
 from vibhealth.simulate._shaft import make_course_angle
 from vibhealth.simulate.course import speed_share
 
-from .conftest import CardMaker
+CardMaker = Callable[..., MachineCard]
 
 RATE_HZ = 12_800.0
 FULL = Course(rest_s=2.0, run_up_s=3.0, steady_s=4.0, coast_down_s=6.0, rest_after_s=6.0)

@@ -234,7 +234,7 @@ def _drive(card: MachineCard, rng: Rng) -> FaultPlan:
     share = 1 + float(rng.choice([-1.0, 1.0]) * rng.uniform(0.04, 0.12))
     settings = {
         "speed_rpm": card.machine.nominal_speed_rpm * share,
-        "inverter_hz": float(rng.uniform(2500.0, 4200.0)),
+        "inverter_hz": float(rng.uniform(2100.0, 3100.0)),
         "inverter_supply_hz": 50.0 * share,
         "inverter_g": float(rng.uniform(0.01, 0.05)),
         "oil_noise_g_rms": 0.02 * share**2,  # bearing load goes with the speed squared

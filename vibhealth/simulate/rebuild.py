@@ -69,6 +69,7 @@ def rebuild_recordings(  # noqa: PLR0913 (what a rebuild is made of)
     checks: Sequence[str] = ("1h",),
     n_recordings: int = 3,
     with_as_found: bool = False,
+    with_start_and_stop: bool = True,
 ) -> tuple[RebuildRecording, ...]:
     """Run-up, steady recordings of each check, and coast-down of one invented rebuild.
 
@@ -83,13 +84,15 @@ def rebuild_recordings(  # noqa: PLR0913 (what a rebuild is made of)
     seconds : float
         Length of each steady recording.
     sampling_rate_hz : float
-        Rate of all recordings; the lowest resonance, 2800 Hz, must lie below half of it.
+        Rate of all recordings, above 6200: an inverter may switch at 3100 Hz.
     checks : sequence of str
         Of 1h, 8h, 24h, 7d.
     n_recordings : int
         Steady recordings per check, at least 1.
     with_as_found : bool
         Whether recordings of the old unit, with a worn bearing, come first.
+    with_start_and_stop : bool
+        Whether run-up and coast-down are recorded.
 
     Returns
     -------
@@ -111,10 +114,12 @@ def rebuild_recordings(  # noqa: PLR0913 (what a rebuild is made of)
         card=card, plan=plan, seed=seed, seconds=seconds, sampling_rate_hz=sampling_rate_hz
     )
     made = maker.as_found(n_recordings) if with_as_found else []
-    made.append(maker.run_up())
+    if with_start_and_stop:
+        made.append(maker.run_up())
     for moment in moments:
         made += [maker.steady(moment, number) for number in range(n_recordings)]
-    made.append(maker.coast_down(moments[-1] if moments else None, n_recordings))
+    if with_start_and_stop:
+        made.append(maker.coast_down(moments[-1] if moments else None, n_recordings))
     return tuple(made)
 
 

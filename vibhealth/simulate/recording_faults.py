@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import butter, lfilter, sosfilt, sosfiltfilt
+from scipy.signal import butter, lfilter, sosfilt, sosfilt_zi, sosfiltfilt
 
 from vibhealth.errors import SettingsError
 from vibhealth.simulate._warp import warped
@@ -175,7 +175,8 @@ def loosen_mount(  # noqa: PLR0913 (one signature for all)
     its peak the sensor strikes its mount, with ``rattle_share`` of the peak.
     """
     sos = butter(2, corner_hz, fs=sampling_rate_hz, output="sos")
-    passed = np.asarray(sosfilt(sos, samples, axis=-1), dtype=np.float64)
+    at_start = sosfilt_zi(sos)[:, np.newaxis, :] * samples[:, :1]  # it was listening before
+    passed = _array(sosfilt(sos, samples, axis=-1, zi=at_start)[0])
     peak = np.maximum(np.max(np.abs(passed), axis=-1, keepdims=True), 1e-30)
     square = passed**2 / peak
     loose = passed + asymmetry * (square - np.mean(square, axis=-1, keepdims=True))
