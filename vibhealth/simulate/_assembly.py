@@ -220,7 +220,7 @@ def _add_stop(samples: NDArray[np.float64], run: Run) -> None:
     fault, gap_m = run.settings.fault, run.gap_m()
     if gap_m is None or fault.stop_m_s2 == 0:
         return
-    motion, rate_hz = run.body_along("x"), run.settings.sampling_rate_hz
+    motion, rate_hz = run.body(Point(name="body", direction="x")), run.settings.sampling_rate_hz
     rng = rng_of(run.settings, Stream.STOP)
     train = contact_strikes(motion.displacement, motion.velocity, gap_m, rate_hz, rng)
     _strike(samples, run, _over_working_velocity(train, run), _STOP_LOWERING, fault.stop_m_s2)
