@@ -89,7 +89,7 @@ def _held_at_ends(followed: Values, rate_hz: float, steady_hz: float) -> Values:
     averaged = uniform_filter1d(followed, turn)
     if averaged.size > 4 * turn:
         averaged[:turn], averaged[-turn:] = averaged[turn], averaged[-turn - 1]
-    return averaged
+    return np.asarray(averaged)
 
 
 def _monotone(motion: SlowMotion, segments: tuple[RunSegment, ...], shown: Values) -> Values:

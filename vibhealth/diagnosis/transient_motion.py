@@ -106,7 +106,8 @@ def working_line(motion: SlowMotion, nominal_hz: float) -> WorkingLine | None:
     near = np.abs(np.arange(frequency.size) - at[:, np.newaxis]) <= 2
     total = power.sum(axis=1)
     share = np.where(near, power, 0).sum(axis=1) / np.maximum(total, np.finfo(float).tiny)
-    strength = np.where(near, lines, 0).max(axis=1)
+    # A Hann window spreads a line over 1.5 lines of power.
+    strength = np.sqrt(np.where(near, lines**2, 0).sum(axis=1) / 1.5)
     centre = (np.where(near, power, 0) @ frequency) / np.maximum(share * total, 1e-300)
     dominated = (share >= LEAST_SHARE) & (centre >= SEARCH[0] * nominal_hz)
     if not dominated.any():

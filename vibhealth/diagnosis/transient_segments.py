@@ -42,8 +42,8 @@ AT_SPEED = 0.98
 # the quietest moment shows, times the factor, unless that is no standstill at all.
 FIRST_MOTION_SHARE, STILL_SHARE = 0.005, 0.05
 QUIETEST_SHARE = 0.1
-QUIET = ((2.0, 1.5), (0.6, 3.0))  # seconds, factor: the lower of both
-LEAST_STILL_S = 0.6
+QUIET = ((2.0, 1.6), (0.6, 3.0))  # seconds, factor: the lower of both
+LEAST_STILL_S = (0.35, 0.6)  # before a start, after a stop
 # Slower than this is neither swing nor turning, but drift of the sensor.
 DRIFT_HZ = 0.7
 # Left out of a steady stretch beside a start or a stop, at most half of the stretch.
@@ -251,9 +251,11 @@ def _still_samples(motion: SlowMotion, line: WorkingLine, steady: Flags) -> _Sti
     amplitude = line.amplitude / (2 * np.pi * line.frequency_hz) ** 2
     forwards = _drift_free_displacement(motion.samples, motion.rate_hz)
     backwards = _drift_free_displacement(motion.samples[::-1], motion.rate_hz)[::-1]
-    least = round(LEAST_STILL_S * motion.rate_hz)
     still = []
-    for displacement, share in ((forwards, FIRST_MOTION_SHARE), (backwards, STILL_SHARE)):
+    shares = (FIRST_MOTION_SHARE, STILL_SHARE)
+    for displacement, share, least_s in zip(
+        (forwards, backwards), shares, LEAST_STILL_S, strict=True
+    ):
         size = np.abs(displacement)
         quiet = min(
             factor * float(np.min(maximum_filter1d(size, round(seconds * motion.rate_hz))[~steady]))
@@ -261,7 +263,7 @@ def _still_samples(motion: SlowMotion, line: WorkingLine, steady: Flags) -> _Sti
         )
         limit = max(share * amplitude, quiet)
         quiet_enough = (size < limit) & (quiet < QUIETEST_SHARE * amplitude)
-        still.append(_without_short(quiet_enough & ~steady, least))
+        still.append(_without_short(quiet_enough & ~steady, round(least_s * motion.rate_hz)))
     return _Still(before_start=still[0], after_stop=still[1])
 
 

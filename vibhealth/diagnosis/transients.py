@@ -1,13 +1,19 @@
 """Starts and stops of a recording: speed course, time, swing, isolators, hard hits."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from vibhealth.card import MachineCard
 from vibhealth.diagnosis.transient_course import ShaftCourse, shaft_course
-from vibhealth.diagnosis.transient_motion import SlowMotion, slow_motion, working_line
+from vibhealth.diagnosis.transient_motion import (
+    SlowMotion,
+    WorkingLine,
+    followed_turns,
+    slow_motion,
+    working_line,
+)
 from vibhealth.diagnosis.transient_segments import run_segments, steady_part
 from vibhealth.diagnosis.transient_strikes import (
     HitRecord,
@@ -41,6 +47,7 @@ HIGHEST_LOW_END_HZ = 1.0
 SWING_AFTER_S = 3.0
 # 1x is read from this multiple of the resonance on, within these shares of the working speed.
 TRUSTED_FACTOR, TRUSTED_SHARES = 1.7, (0.15, 0.4)
+EDGE_TURNS = 3.0  # of a steady stretch that are not steady yet, or seen from one side only
 COURSE_STEPS = 400  # points of a course that is handed on
 
 Values = NDArray[np.float64]
@@ -110,6 +117,7 @@ def _read(recording: Recording, segments: tuple[RunSegment, ...], card: MachineC
     motion = slow_motion(recording, nominal)
     line = working_line(motion, nominal)
     assert line is not None  # noqa: S101 (without it there is one steady segment)
+    line = _at_speed(motion, segments, line)
     isolator = card.exciter.isolator_frequency_hz if card.exciter is not None else None
     displacement, cut = displacement_of(
         motion,
@@ -136,6 +144,25 @@ def _read(recording: Recording, segments: tuple[RunSegment, ...], card: MachineC
         displacement=displacement,
         lower_cut_hz=cut,
         hits=hit_record(recording, line.frequency_hz),
+    )
+
+
+def _at_speed(
+    motion: SlowMotion, segments: tuple[RunSegment, ...], line: WorkingLine
+) -> WorkingLine:
+    """Frequency and amplitude of the working motion: their medians over the steady stretches."""
+    turns, amplitude = followed_turns(motion, np.full(motion.samples.size, line.frequency_hz))
+    steady = np.zeros(motion.samples.size, dtype=np.bool_)
+    edge_s = EDGE_TURNS / line.frequency_hz
+    for segment in segments:
+        if segment.kind == "steady":
+            first, last = segment.start_s + edge_s, segment.end_s - edge_s
+            steady[round(first * motion.rate_hz) : round(last * motion.rate_hz)] = True
+    if not steady.any():
+        return line
+    speed = np.gradient(turns) * motion.rate_hz
+    return WorkingLine(
+        frequency_hz=float(np.median(speed[steady])), amplitude=float(np.median(amplitude[steady]))
     )
 
 
@@ -258,17 +285,34 @@ def _free(read: _Read, segment: RunSegment, swung: int) -> FreeSwing:
 def _strikes(read: _Read, segment: RunSegment) -> tuple[tuple[TransientStrike, ...], float, str]:
     if read.hits is None:
         return (), 0.0, "the sampling rate is too low to look for strikes"
-    least = steady_level(read.hits, read.segments)
-    found = hits_between(read.hits, segment.start_s, segment.end_s, least=least)
+    settled = _settled(read.segments)
+    least = steady_level(read.hits, settled)
+    place = read.segments.index(segment)
+    end_s = segment.end_s
+    if segment.kind == "run-up" and place + 1 < len(read.segments):
+        end_s = _settled_from(read.segments[place + 1])
+    found = hits_between(read.hits, segment.start_s, end_s, least=least)
     strikes = tuple(
         TransientStrike(time_s=time, size=size, shaft_frequency_hz=_speed_at(read, time))
         for time, size in found
     )
     usual = float(np.median([strike.size for strike in strikes])) if strikes else 0.0
-    per_turn = strikes_per_turn(
-        read.hits, read.segments, steady_hz=read.steady_hz, least=0.5 * usual
-    )
+    per_turn = strikes_per_turn(read.hits, settled, steady_hz=read.steady_hz, least=0.5 * usual)
     return strikes, per_turn, ""
+
+
+def _settled_from(steady: RunSegment) -> float:
+    """When the free swing after a start is over: until then a hit belongs to the start."""
+    return min(steady.start_s + SWING_AFTER_S, 0.5 * (steady.start_s + steady.end_s))
+
+
+def _settled(segments: tuple[RunSegment, ...]) -> tuple[RunSegment, ...]:
+    """Steady stretches without the free swing after a start."""
+    return tuple(
+        replace(segment, start_s=_settled_from(segment)) if place > 0 else segment
+        for place, segment in enumerate(segments)
+        if segment.kind == "steady"
+    )
 
 
 def _speed_at(read: _Read, time_s: float) -> float:

@@ -162,6 +162,8 @@ def fit_free_decay(
     # What the forced part alone explains is taken out of samples and columns alike.
     basis, _ = np.linalg.qr(_forced_columns(forced, time))
     cleared = values - basis @ (basis.T @ values)
+    size = float(np.sqrt(cleared @ cleared / cleared.size)) or 1.0
+    cleared = cleared / size
     start = _start(cleared, basis, rate, low, high)
 
     def residual(parameters: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -171,11 +173,11 @@ def fit_free_decay(
     found = least_squares(residual, start, bounds=bounds, x_scale=[0.05, 0.02], xtol=1e-6)
     left, weights = _projected(cleared, basis, time, found.x)
     power = float(cleared @ cleared)
-    free = _free_columns(time, found.x) @ weights
+    free = size * _free_columns(time, found.x) @ weights
     return FreeDecay(
         natural_frequency_hz=float(np.exp(found.x[0])),
         damping_ratio=float(found.x[1]),
-        amplitude=float(np.hypot(*weights)),
+        amplitude=size * float(np.hypot(*weights)),
         residual_share=float(left @ left) / power if power > 0 else 1.0,
         free=free,
     )
