@@ -4,16 +4,14 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import uniform_filter1d
+from scipy.ndimage import median_filter, uniform_filter1d
 
 from vibhealth.diagnosis.transient_motion import (
     SlowMotion,
     analytic_motion,
     followed_turns,
 )
-from vibhealth.errors import VibhealthError
 from vibhealth.model import Recording, RunSegment
-from vibhealth.signal.tachometer import tachometer_phase
 
 __all__ = ["ShaftCourse", "shaft_course"]
 
@@ -21,6 +19,8 @@ __all__ = ["ShaftCourse", "shaft_course"]
 ALONE_SHARE = 0.7
 SLOPE_FACTOR = 1.5  # up to so many times the trusted speed its slope is read, to go on to rest
 POWERS = (0.4, 4.0)
+# A pulse rises through the first share of the channel's range after it was below the second.
+PULSE_LEVELS, LEAST_PULSES = (0.6, 0.4), 8
 
 Values = NDArray[np.float64]
 
@@ -67,14 +67,15 @@ def shaft_course(
     -------
     ShaftCourse
     """
-    rough = _tachometer_course(recording, motion)
+    by_pulses = _tachometer_course(recording, motion)
+    rough = by_pulses
     if rough is None:
         rough = _course_of_motion(motion, segments, steady_hz, trusted_hz)
     trusted = rough > trusted_hz
     turns, amplitude = followed_turns(motion, rough)
     followed = np.where(trusted, np.gradient(turns) * motion.rate_hz, rough)
     shown = rough
-    if recording.tachometer is None:
+    if by_pulses is None:
         shown = _monotone(motion, segments, _held_at_ends(followed, motion.rate_hz, steady_hz))
     forced = amplitude / np.maximum(followed, trusted_hz) ** 2
     return ShaftCourse(
@@ -157,16 +158,27 @@ def _rising(course: Values, trusted_hz: float, *, from_rest: bool) -> Values:
 
 
 def _tachometer_course(recording: Recording, motion: SlowMotion) -> Values | None:
+    """Speed from pulse to pulse, 0 before the first and after the last; None without pulses.
+
+    Unlike the phase of a tachometer at steady speed it may begin and end at standstill. A
+    median of three intervals passes over a single missing or double pulse.
+    """
     if recording.tachometer is None:
         return None
-    try:
-        turns = tachometer_phase(
-            recording.tachometer,
-            recording.sampling_rate_hz,
-            pulses_per_turn=recording.tachometer_pulses_per_turn,
-        )
-    except VibhealthError:
+    low, high = (float(edge) for edge in np.quantile(recording.tachometer, (0.001, 0.999)))
+    if not high > low:
         return None
-    rate = recording.sampling_rate_hz
-    speed = uniform_filter1d(np.gradient(turns) * rate, max(1, round(0.05 * rate)))
-    return np.asarray(np.interp(motion.time_s, np.arange(turns.size) / rate, speed))
+    upper, lower = (low + share * (high - low) for share in PULSE_LEVELS)
+    state = np.where(recording.tachometer > upper, 1, np.where(recording.tachometer < lower, -1, 0))
+    known = np.flatnonzero(state)
+    rises = known[1:][np.diff(state[known]) > 0]
+    if rises.size < LEAST_PULSES:
+        return None
+    pulse_s = rises / recording.sampling_rate_hz
+    intervals_s = median_filter(np.diff(pulse_s), size=3, mode="nearest")
+    speed = 1 / (intervals_s * recording.tachometer_pulses_per_turn)
+    middle_s = 0.5 * (pulse_s[1:] + pulse_s[:-1])
+    rest_s = np.array([pulse_s[0] - intervals_s[0], pulse_s[-1] + intervals_s[-1]])
+    course = np.interp(motion.time_s, middle_s, speed)
+    course[(motion.time_s < rest_s[0]) | (motion.time_s > rest_s[1])] = 0.0
+    return np.asarray(course)
