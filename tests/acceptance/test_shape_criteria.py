@@ -27,7 +27,7 @@ LIMITS = [
 @pytest.mark.parametrize(
     ("share", "result"), [(0.99, "pass"), (1.01, "watch")], ids=["below", "above"]
 )
-def test_watch(  # noqa: PLR0917 (one table)
+def test_watch(
     judged: Judged, criterion: Pick, id_: str, field: str, watch: float, hold: float,
     share: float, result: str,
 ) -> None:  # fmt: skip
@@ -38,7 +38,7 @@ def test_watch(  # noqa: PLR0917 (one table)
 
 
 @pytest.mark.parametrize(("id_", "field", "watch", "hold"), LIMITS)
-def test_one_recording_above_the_limit_holds(  # noqa: PLR0917 (one table)
+def test_one_recording_above_the_limit_holds(
     judged: Judged, criterion: Pick, id_: str, field: str, watch: float, hold: float
 ) -> None:
     assert watch < hold
@@ -107,7 +107,7 @@ def _axial(make: Make, first: float, second: float) -> RecordingAnalysis:
         (0.01, 0.13, ("pass", "hold")),
     ],
 )
-def test_motion_along_the_shaft(  # noqa: PLR0917 (one table)
+def test_motion_along_the_shaft(
     make_analysis: Make, make_card: Cards, criterion: Pick,
     first: float, second: float, results: tuple[str, str],
 ) -> None:  # fmt: skip

@@ -56,6 +56,15 @@ def transient(kind: str = "run-up", strikes: int = 0, **changes: Any) -> Transie
     return Transient(**facts | changes)
 
 
+def stopping(to_quarter_s: float) -> Transient:
+    """A stop whose speed falls in a straight line from 98 % to a quarter, and on to rest."""
+    time_s = np.linspace(0.0, 0.98 / 0.73 * to_quarter_s, 200)
+    course = 16.3 * (0.98 - 0.73 * time_s / to_quarter_s)
+    stop = transient("coast-down", course_time_s=5.0 + time_s, course_shaft_frequency_hz=course)
+    assert stop.to_quarter_s == pytest.approx(to_quarter_s, rel=1e-9)
+    return stop
+
+
 def analysed(
     *transients: Transient,
     stage: Stage = Stage.AS_LEFT,
@@ -122,19 +131,17 @@ def test_limits_of_a_start(
 
 @pytest.mark.parametrize(("seconds", "result"), [(8.01, "pass"), (7.99, "watch"), (6.99, "hold")])
 def test_a_stop_must_not_be_short(noted: MachineCard, seconds: float, result: str) -> None:
-    stop = analysed(transient("coast-down", duration_s=seconds), moment=Moment.COAST_DOWN)
+    stop = analysed(stopping(seconds), moment=Moment.COAST_DOWN)
     found = judged(noted, stop)["coast-down-time"]
     assert found.result.value == result
     if result == "hold":
-        assert found.reason.startswith("It stops 30 % faster than before (7.0 s")
+        assert found.reason.startswith("It stops 30 % faster than before (7.0 s to a quarter")
 
 
 def test_without_a_note_the_as_found_stop_is_the_reference(make_card: Cards) -> None:
     card = make_card(exciter={"stroke_mm": {"x": 6.0}})
-    before = analysed(
-        transient("coast-down", duration_s=12.0), stage=Stage.AS_FOUND, moment=Moment.COAST_DOWN
-    )
-    now = analysed(transient("coast-down", duration_s=6.0), moment=Moment.COAST_DOWN)
+    before = analysed(stopping(12.0), stage=Stage.AS_FOUND, moment=Moment.COAST_DOWN)
+    now = analysed(stopping(6.0), moment=Moment.COAST_DOWN)
     assert judged(card, before, now)["coast-down-time"].result.value == "hold"
     alone = judged(card, now)["coast-down-time"]
     assert alone.result.value == "watch"
@@ -182,3 +189,5 @@ def test_what_could_not_be_read_gives_no_line(noted: MachineCard) -> None:
         transient(), swing_ratio=None, swing_mm=None, duration_s=None, isolator_frequency_hz=None
     )
     assert set(judged(noted, analysed(unread))) == {"transient-strikes"}
+    assert transient("coast-down").to_quarter_s is None
+    assert transient("run-up").to_quarter_s is None

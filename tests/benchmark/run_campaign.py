@@ -25,6 +25,7 @@ from tests.benchmark.kinematics import cell_of, kinematics
 from tests.benchmark.marks import marks
 from tests.benchmark.paired_evidence import motion, speed_variation
 from tests.benchmark.rebuilds import rebuilds
+from tests.benchmark.recording_faults import recording_faults
 from tests.benchmark.seeded_depth import seeded_depth
 
 CAMPAIGNS: dict[str, Callable[..., dict[str, Any]]] = {
@@ -34,6 +35,7 @@ CAMPAIGNS: dict[str, Callable[..., dict[str, Any]]] = {
     "marks": marks,
     "motion": motion,
     "rebuilds": rebuilds,
+    "recording-faults": recording_faults,
     "seeded-depth": seeded_depth,
     "speed-variation": speed_variation,
 }

@@ -9,6 +9,7 @@ from vibhealth.acceptance.decide import decide, headline, hold_kind, next_step, 
 from vibhealth.acceptance.hit_criteria import hit_criteria
 from vibhealth.acceptance.improvement import improvement_criteria, improvements
 from vibhealth.acceptance.job_course import due_after, job_facts, override_of
+from vibhealth.acceptance.motion_before_criteria import motion_before_criteria
 from vibhealth.acceptance.motion_criteria import motion_criteria
 from vibhealth.acceptance.recording_criteria import (
     nothing_recorded,
@@ -87,6 +88,7 @@ def _criteria(evidence: Evidence) -> tuple[Criterion, ...]:
         *set_criteria(evidence),
         *state_criteria(evidence),
         *motion_criteria(evidence),
+        *motion_before_criteria(evidence),
         *start_stop_criteria(evidence),
         *hit_criteria(evidence),
         *bearing_criteria(evidence),

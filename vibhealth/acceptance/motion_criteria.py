@@ -3,14 +3,10 @@
 from vibhealth.acceptance._evidence import Evidence, graded, label, not_judged, point_of
 from vibhealth.acceptance.orbit_criteria import orbit_criteria
 from vibhealth.acceptance.shape_criteria import shape_criteria
+from vibhealth.diagnosis.scaling import scaling_of
 from vibhealth.model import Criterion, CriterionResult, Group, Hold, RecordingAnalysis
 
 __all__ = ["motion_criteria"]
-
-# Stroke over stated stroke that points to a wrong unit or sensitivity and not to the machine:
-# inch and mm, g and m/s2, decades of mV/g (common practice, no source).
-SCALING_RATIOS = (2.54, 9.80665, 10.0, 25.4, 100.0, 1000.0)
-SCALING_TOLERANCE = 0.05
 
 
 def motion_criteria(evidence: Evidence) -> list[Criterion]:
@@ -68,22 +64,6 @@ def _percent(value: float) -> str:
     return f"{rounded:+d} %" if rounded else "0 %"
 
 
-def _scaling_words(ratio: float) -> str:
-    """Words for a ratio that smells of a unit, or nothing.
-
-    >>> _scaling_words(9.9)
-    '9.8 times too big'
-    >>> _scaling_words(1.2)
-    ''
-    """
-    for factor in SCALING_RATIOS:
-        if abs(ratio / factor - 1) <= SCALING_TOLERANCE:
-            return f"{factor:.3g} times too big".replace("9.81", "9.8")
-        if abs(ratio * factor - 1) <= SCALING_TOLERANCE:
-            return f"{factor:.3g} times too small".replace("9.81", "9.8")
-    return ""
-
-
 def _stroke(evidence: Evidence, analysis: RecordingAnalysis) -> Criterion:
     point, limits = point_of(analysis), evidence.limits
     id_, title = f"stroke-{point}", f"Stroke at {point}"
@@ -100,10 +80,10 @@ def _stroke(evidence: Evidence, analysis: RecordingAnalysis) -> Criterion:
         advice = _stroke_advice(away)
     if result is CriterionResult.HOLD:
         kind, reason = Hold.FIX, f"{moves}."
-        scaling = _scaling_words(stroke / specified)
-        if scaling:
+        scaling = scaling_of(stroke / specified) if stroke > 0 else None
+        if scaling is not None:
             kind = Hold.MEASURE_AGAIN
-            reason = f"The motion of {point} reads {scaling}: {stroke:.4g} mm for {specified:g} mm."
+            reason = f"The motion of {point} reads {scaling.words}: {stroke:.4g} mm for {specified:g} mm."
             advice = "Check sensitivity (mV/g), range and unit of the recording; record again."
     return Criterion(
         id=id_,

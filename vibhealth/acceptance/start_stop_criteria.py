@@ -24,6 +24,7 @@ ADVICE = {
     "run-up": "Start the recorder 10 s before power-up and let it run until 60 s at full speed.",
     "coast-down": "Start the recorder 10 s before the stop and let it run until all stands still.",
 }
+TIME_TO_QUARTER = "Time from working speed to a quarter of it"
 PRACTICE = "common practice, no source"
 
 
@@ -187,9 +188,11 @@ def _durations(seen: list[_Seen], kind: str) -> list[float]:
     """Times of one kind, one per file: the middle of its points."""
     of_file: dict[str, list[float]] = {}
     for item in seen:
-        if item.transient.kind == kind and item.transient.duration_s is not None:
-            key = f"{item.analysis.recording.path} {item.transient.start_s:.0f}"
-            of_file.setdefault(key, []).append(item.transient.duration_s)
+        transient = item.transient
+        seconds = transient.duration_s if kind == "run-up" else transient.to_quarter_s
+        if transient.kind == kind and seconds is not None:
+            key = f"{item.analysis.recording.path} {transient.start_s:.0f}"
+            of_file.setdefault(key, []).append(seconds)
     return [sorted(times)[len(times) // 2] for times in of_file.values()]
 
 
@@ -229,14 +232,16 @@ def _coast_down_time(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterio
         return
     seconds, noted, source = times
     if noted is None:
-        yield _without_reference("coast-down-time", "Time to stop", seconds, "exciter.coast_down_s")
+        yield _without_reference(
+            "coast-down-time", TIME_TO_QUARTER, seconds, "exciter.coast_down_s"
+        )
         return
     limits = evidence.limits
     hold = noted * limits.value("coast_down_hold_ratio")
     result = graded(-seconds, -noted * limits.value("coast_down_watch_ratio"), -hold)
     yield _criterion(
         "coast-down-time",
-        "Time to stop",
+        TIME_TO_QUARTER,
         result=result,
         value=seconds,
         unit="s",
@@ -246,8 +251,8 @@ def _coast_down_time(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterio
         "much oil?"
         if result is not CriterionResult.PASS
         else "",
-        reason=f"It stops {100 * (1 - seconds / noted):.0f} % faster than before ({seconds:.1f} s, "
-        f"{source}: {noted:.1f} s): something drags."
+        reason=f"It stops {100 * (1 - seconds / noted):.0f} % faster than before ({seconds:.1f} s to "
+        f"a quarter of its speed; {source}: {noted:.1f} s): something drags."
         if result is CriterionResult.HOLD
         else "",
     )

@@ -18,6 +18,11 @@ PLAIN: dict[str, str] = {
     "harmonic-ratio": "harmonics",
     "half-order-ratio": "half-orders",
     "third-order-ratio": "third-orders",
+    "harmonics-since-before": "harmonics",
+    "axial-since-before": "axial-1x",
+    "axial-harmonics-since-before": "axial-2x",
+    "recording-stroke-scale": "wrong-scale",
+    "guard-swing": "swing-large",
     "beat": "beats",
     "wobble-ratio": "wobble",
     "stroke-repeats": "stroke-drifts",
@@ -61,17 +66,22 @@ def with_checks(criteria: Sequence[Criterion], evidence: Evidence) -> tuple[Crit
     Returns
     -------
     tuple of Criterion
-        Those that hold or are watched, and show a symptom of the table, get ``checks``;
-        those that have checks already keep them.
+        Those that hold or are watched, and show a symptom of the table, get ``checks``,
+        behind those that they have of their own.
     """
     weights = _weights(criteria)
     seen = observable_symptoms(criteria, evidence)
     return tuple(
-        replace(item, checks=ranked_checks(symptoms_of(item), weights, seen))
-        if item.result in SHOWN and not item.checks
+        replace(item, checks=_joined(item, ranked_checks(symptoms_of(item), weights, seen)))
+        if item.result in SHOWN
         else item
         for item in criteria
     )
+
+
+def _joined(item: Criterion, ranked: Sequence[MachineCheck]) -> tuple[MachineCheck, ...]:
+    """The criterion's own checks first, then those of the table, each once."""
+    return tuple(dict.fromkeys([*item.checks, *ranked]))[:MOST_CHECKS]
 
 
 def symptoms_of(criterion: Criterion) -> tuple[str, ...]:

@@ -279,6 +279,22 @@ TABLE: tuple[tuple[str, float | None, str, tuple[float, float], str, str], ...] 
         PRACTICE,
     ),
     (
+        "motion_since_before_watch_ratio",
+        1.5,
+        "1",
+        (1, 1000),
+        "harmonics, or motion along the shaft, over those before the rebuild",
+        PRACTICE,
+    ),
+    (
+        "motion_since_before_hold_ratio",
+        2.0,
+        "1",
+        (1, 1000),
+        "harmonics, or motion along the shaft, over those before the rebuild",
+        PRACTICE,
+    ),
+    (
         "random_hits_watch",
         2.0,
         "hits/100 turns",

@@ -17,6 +17,8 @@ __all__ = [
     "TransientStrike",
 ]
 
+QUARTER = 0.25
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunSegment:
@@ -66,6 +68,24 @@ class Transient:
     course_time_s: NDArray[np.float64]
     course_shaft_frequency_hz: NDArray[np.float64]
     detail: str = ""
+
+    @property
+    def to_quarter_s(self) -> float | None:
+        """Of a stop: seconds from 98 % of the steady speed down to a quarter of it.
+
+        Unlike the time until the body stands still, the free swing on the isolators has no
+        part in it. None for a start, and where the course does not reach that far.
+        """
+        if self.kind != "coast-down" or self.steady_frequency_hz is None:
+            return None
+        relative = self.course_shaft_frequency_hz / self.steady_frequency_hz
+        reached = np.flatnonzero(relative <= QUARTER)
+        if reached.size == 0 or reached[0] == 0:
+            return None
+        before, after = reached[0] - 1, reached[0]
+        share = (relative[before] - QUARTER) / (relative[before] - relative[after])
+        spacing_s = self.course_time_s[after] - self.course_time_s[before]
+        return float(self.course_time_s[before] + share * spacing_s - self.course_time_s[0])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -160,12 +160,18 @@ def _row(transient: Transient, stage: str, point: str) -> TransientRow:
         kind=f"{transient.kind}{speed}",
         stage=stage,
         point=point,
-        time=NOT_READ if transient.duration_s is None else quantity(transient.duration_s, "s"),
+        time=_time(transient),
         swing=_swing(transient),
         isolators=_isolators(transient),
         strikes=str(len(transient.strikes)),
         remark=clean(". ".join(filter(None, (transient.detail, transient.fit_detail)))),
     )
+
+
+def _time(transient: Transient) -> str:
+    whole = NOT_READ if transient.duration_s is None else quantity(transient.duration_s, "s")
+    quarter = transient.to_quarter_s
+    return whole if quarter is None else f"{whole}; {quantity(quarter, 's')} to a quarter"
 
 
 def _swing(transient: Transient) -> str:

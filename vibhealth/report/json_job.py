@@ -67,6 +67,7 @@ def _transient(item: Transient) -> dict[str, Any]:
         "end_s": item.end_s,
         "steady_frequency_hz": item.steady_frequency_hz,
         "duration_s": item.duration_s,
+        "to_quarter_s": item.to_quarter_s,
         "swing_ratio": item.swing_ratio,
         "swing_mm": item.swing_mm,
         "isolator_frequency_hz": item.isolator_frequency_hz,

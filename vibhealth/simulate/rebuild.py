@@ -34,6 +34,8 @@ _BETWEEN = timedelta(minutes=4)  # practice: at least two minutes between record
 _AMBIENT_C, _WARM_C = 22.0, 48.0
 # Where the card gives none (common practice, no source).
 _RUN_UP_S, _COAST_DOWN_S = 3.0, 12.0
+# Share of a stop by viscous and constant friction that passes until a quarter of the speed.
+_QUARTER_SHARE = 0.68
 _REST_S, _STEADY_S, _SWING_OUT_S = 10.0, 20.0, 8.0
 # From one recording to the next (common practice, no source): speed by slip and load, rolling
 # noise with a sensor that was put back.
@@ -279,7 +281,8 @@ class _Maker:
         """Time to speed and to standstill of the machine when all is well."""
         exciter = self.card.exciter
         run_up_s = (exciter and exciter.run_up_s) or _RUN_UP_S
-        coast_down_s = (exciter and exciter.coast_down_s) or _COAST_DOWN_S
+        to_quarter_s = exciter and exciter.coast_down_s
+        coast_down_s = to_quarter_s / _QUARTER_SHARE if to_quarter_s else _COAST_DOWN_S
         scatter = 1 + 0.04 * self._rng(2).standard_normal(2)
         return float(run_up_s * scatter[0]), float(coast_down_s * scatter[1])
 
