@@ -113,7 +113,7 @@ def rebuild_of(fault: str | None, seed: int, *, seconds: float = SECONDS) -> Ass
     with TemporaryDirectory() as name:
         folder = Path(name)
         card = job_card(folder, fault)
-        made = rebuild_recordings(
+        everything = rebuild_recordings(
             card, fault=fault, seed=seed, seconds=seconds, sampling_rate_hz=RATE_HZ,
             with_as_found=True,
         )  # fmt: skip
