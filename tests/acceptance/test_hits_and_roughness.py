@@ -62,7 +62,7 @@ def test_nothing_that_hits_gives_no_line(judged: Judged) -> None:
 
 
 @pytest.mark.parametrize(
-    ("per_100_turns", "result"), [(1.9, "pass"), (2.1, "watch"), (9.9, "watch"), (10.1, "hold")]
+    ("per_100_turns", "result"), [(1.9, "pass"), (2.1, "watch"), (4.9, "watch"), (5.1, "hold")]
 )
 def test_random_hits_on_an_empty_machine(
     judged: Judged, criterion: Pick, per_100_turns: float, result: str

@@ -16,6 +16,7 @@ from vibhealth.diagnosis.analysis import analyze_recording
 from vibhealth.diagnosis.inspection import inspect_recording
 from vibhealth.diagnosis.motion import orbit_of
 from vibhealth.diagnosis.quality_pair import check_pair
+from vibhealth.diagnosis.slowed import slowed
 from vibhealth.errors import InputError, VibhealthError
 from vibhealth.model import (
     Assessment,
@@ -248,7 +249,8 @@ def orbits_of(analyses: Sequence[RecordingAnalysis], card: MachineCard) -> Itera
         if set(axes) != {"x", "y"} or hz is None or not (one.is_calibrated and two.is_calibrated):
             continue
         try:
-            yield orbit_of(axes["x"], axes["y"], hz)
+            x, y = (slowed(axes[axis], shaft_frequency_hz=hz)[0] for axis in ("x", "y"))
+            yield orbit_of(x, y, hz)
         except VibhealthError:
             # Too short or too slowly sampled for the motion: the other criteria say so.
             continue

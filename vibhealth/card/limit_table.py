@@ -304,7 +304,7 @@ TABLE: tuple[tuple[str, float | None, str, tuple[float, float], str, str], ...] 
     ),
     (
         "random_hits_hold",
-        10.0,
+        5.0,
         "hits/100 turns",
         (0.01, 100000),
         "hard hits at random in the bearing band, recorded empty",

@@ -47,7 +47,7 @@ CLIPPED_SAMPLES = 5.0
 # common practice, no source; the card's stroke_hold_percent, random_hits_watch and
 # random_hits_hold override them.
 STROKE_HOLD_PERCENT = 15.0
-RANDOM_HITS_WATCH, RANDOM_HITS_HOLD = 2.0, 10.0
+RANDOM_HITS_WATCH, RANDOM_HITS_HOLD = 2.0, 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
