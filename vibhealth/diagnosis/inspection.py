@@ -3,10 +3,22 @@
 from vibhealth.card import Limits, MachineCard
 from vibhealth.diagnosis.curves import waveform_excerpt
 from vibhealth.diagnosis.first_look import first_look
-from vibhealth.model import CriterionResult, QualityFinding, Recording, RecordingAnalysis
+from vibhealth.model import (
+    CriterionResult,
+    QualityFinding,
+    Recording,
+    RecordingAnalysis,
+    Speed,
+)
 from vibhealth.units import hz_to_rpm
 
-__all__ = ["inspect_recording", "not_checked", "reasons_to_record_again", "speed_reasons"]
+__all__ = [
+    "inspect_recording",
+    "not_checked",
+    "reasons_to_record_again",
+    "speed_faults",
+    "speed_reasons",
+]
 
 NOT_SEARCHED = "not looked for: this was an inspection of the recording only"
 # Without these nothing else can be judged, once the nominal speed is known.
@@ -105,9 +117,26 @@ def speed_reasons(analysis: RecordingAnalysis, *, card: MachineCard) -> tuple[st
     -------
     tuple of str
     """
-    hz, variation = analysis.speed.shaft_frequency_hz, analysis.speed.variation_percent
+    return speed_faults(analysis.speed, card=card)
+
+
+def speed_faults(speed: Speed, *, card: MachineCard) -> tuple[str, ...]:
+    """Why a speed speaks against its recording: off the card's, or not steady.
+
+    Parameters
+    ----------
+    speed : Speed
+        As found in the recording.
+    card : MachineCard
+        Nominal speed and limits.
+
+    Returns
+    -------
+    tuple of str
+    """
+    hz, variation = speed.shaft_frequency_hz, speed.variation_percent
     reasons = []
-    if hz is not None and analysis.speed.source != "card":
+    if hz is not None and speed.source != "card":
         away = 100 * (hz / card.nominal_shaft_frequency_hz - 1)
         limit = card.limits.value("speed_hold_percent")
         if abs(away) > limit:

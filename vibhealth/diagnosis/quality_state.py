@@ -8,6 +8,7 @@ import math
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import signal
 
 from vibhealth.diagnosis.quality_facts import (
@@ -27,6 +28,8 @@ __all__ = ["anti_alias", "band_alive", "bandwidth", "length", "mains"]
 USABLE_SHARE_OF_NYQUIST = 0.98
 BAND_SHARE_HOLD = 0.5
 ANTI_ALIAS_DB = 6.0
+# Folded at half the sampling rate, a spectrum has no slope there, and no edge of a filter before.
+FOLDED_SLOPE_DB = 1.5
 WELCH_SAMPLES = 4096
 MAINS_HZ = (50.0, 60.0)
 MAINS_HARMONICS = 10
@@ -149,22 +152,46 @@ def anti_alias(facts: SampleFacts, _needs: Needs) -> Outcome:
             "Record longer.",
         )
     share, psd = signal.welch(facts.samples[:MAX_SPECTRUM_SAMPLES], nperseg=WELCH_SAMPLES)
-    end = float(np.median(psd[(share >= 0.45) & (share < 0.5)]))
-    middle = float(np.median(psd[(share >= 0.2) & (share <= 0.3)]))
+    end, middle = _median(psd, share, 0.45, 0.5), _median(psd, share, 0.2, 0.3)
     if end == 0 or middle == 0:
         return passed("The spectrum is empty towards half the sampling rate.")
     fall_db = round(10 * math.log10(middle / end), 1) + 0.0
+    edge_db = _fall_db(psd, share, (0.36, 0.4), (0.46, 0.5))
+    slope_db = _fall_db(psd, share, (0.44, 0.46), (0.485, 0.5))
     found = (
         f"Between 0.45 and 0.5 of the sampling rate the level lies {fall_db:.1f} dB below the "
-        f"middle of the band (limit {ANTI_ALIAS_DB:g} dB)."
+        f"middle of the band (limit {ANTI_ALIAS_DB:g} dB)"
+    )
+    advice = (
+        "Ask whether the recorder has an anti-alias filter; without one, lines and noise may stand "
+        "at false frequencies. Flat noise of a quiet sensor looks the same."
     )
     if fall_db < ANTI_ALIAS_DB:
+        return watch(f"{found}.", advice)
+    if edge_db < ANTI_ALIAS_DB and slope_db < FOLDED_SLOPE_DB:
         return watch(
-            found,
-            "Ask whether the recorder has an anti-alias filter; without one, lines may stand at "
-            "false frequencies.",
+            f"{found}, but only {edge_db:.1f} dB below that at 0.38 (limit {ANTI_ALIAS_DB:g} dB), "
+            f"and is level at the very end ({slope_db:.1f} dB, limit {FOLDED_SLOPE_DB:g} dB), as "
+            "where it is folded back.",
+            advice,
         )
-    return passed(found)
+    return passed(f"{found}.")
+
+
+def _median(psd: NDArray[np.float64], share: NDArray[np.float64], low: float, high: float) -> float:
+    return float(np.median(psd[(share >= low) & (share < high)]))
+
+
+def _fall_db(
+    psd: NDArray[np.float64],
+    share: NDArray[np.float64],
+    first: tuple[float, float],
+    second: tuple[float, float],
+) -> float:
+    """How far the second band lies below the first; the second not empty."""
+    tiny = float(np.finfo(np.float64).tiny)
+    low, high = max(_median(psd, share, *second), tiny), max(_median(psd, share, *first), tiny)
+    return 10 * math.log10(high / low)
 
 
 def mains(facts: SampleFacts, needs: Needs) -> Outcome:
