@@ -32,6 +32,7 @@ __all__ = [
 
 DEAD_RMS_M_S2 = g_to_m_s2(0.02)
 DEAD_MAINS_SHARE = 0.5
+LIVE_SHAFT_SHARE = 0.5  # a quiet channel that follows the shaft is connected, if not well scaled
 MAINS_HZ = (50.0, 60.0)
 CLIPPED_RUN = 3  # so many in a row at the extreme value are clipping, however few they are
 # A clean sine rounded to a grid puts 1 / (sqrt(3) - 1) * 2 = 2.73 times as many samples on
@@ -92,7 +93,12 @@ def dead_channel(facts: SampleFacts, needs: Needs) -> Outcome:
     if not facts.recording.is_calibrated:
         return passed(f"{hum}; the level is not judged without calibration.")
     level = f"The rms value is {facts.words(facts.rms)} (limit 0.02 g); {hum}."
-    return hold(level, advice) if facts.rms < DEAD_RMS_M_S2 else passed(level)
+    if facts.rms >= DEAD_RMS_M_S2:
+        return passed(level)
+    shaft = facts.line_power(needs.shaft_frequency_hz or 0.0) / float(facts.power.sum())
+    if needs.shaft_frequency_hz is not None and shaft > LIVE_SHAFT_SHARE:
+        return passed(f"{level} {100 * shaft:.0f} % of it turns with the shaft: connected.")
+    return hold(level, advice)
 
 
 def _mains_share(facts: SampleFacts, needs: Needs, mains_hz: float) -> float:

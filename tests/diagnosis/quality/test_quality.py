@@ -189,6 +189,18 @@ def test_a_quiet_channel_is_dead_below_20_mg_when_calibrated(
     assert result(uncalibrated(rms_g * x / x.std()), "dead-channel") == "pass"
 
 
+def test_a_quiet_channel_that_follows_the_shaft_is_connected(
+    recording: Callable[..., Recording], result: Callable[..., str]
+) -> None:
+    """A sensitivity a hundred times too small leaves 0.01 g of motion, and all of it at 1x."""
+    time_s = np.arange(64000) / SAMPLING_RATE_HZ
+    motion = 0.01 * np.cos(2 * np.pi * SHAFT_HZ * time_s)
+    item = recording(motion + 0.0001 * np.random.default_rng(4).standard_normal(time_s.size))
+    assert result(item, "dead-channel") == "pass"
+    assert result(item, "dead-channel", shaft_frequency_hz=21.0) == "hold"
+
+
+
 @pytest.mark.parametrize("mains_hz", [50.0, 60.0])
 @pytest.mark.parametrize(
     ("share", "shaft_g", "expected"), [(0.55, 0, "hold"), (0.45, 0, "pass"), (0.55, 0.5, "pass")]
