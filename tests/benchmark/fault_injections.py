@@ -16,7 +16,6 @@ from vibhealth.model import Recording
 from vibhealth.simulate.recording_faults import (
     alias,
     dead_with_hum,
-    drop_samples,
     load_with_material,
     loosen_mount,
     pick_up_mains,
@@ -73,9 +72,14 @@ def _factor(rng: Rng) -> float:
     return value if rng.random() < 0.5 else 1 / value
 
 
-def _gap_s(rng: Rng) -> float:
-    """0.2 to 0.8 turns of 12 to 40 Hz, or a short block."""
-    return float(rng.uniform(0.005, 0.04))
+def _lost(recording: Recording, rng: Rng) -> Recording:
+    """One block is lost, away from the ends, where the phase cannot be followed."""
+    rate = recording.sampling_rate_hz
+    length = round(rng.uniform(0.005, 0.04) * rate)
+    end = min(round(1.2 * rate), recording.samples.size // 3)
+    start = int(rng.integers(end, recording.samples.size - end - length))
+    kept = np.delete(recording.samples, slice(start, start + length))
+    return replace(recording, samples=kept)
 
 
 def _limit(recording: Recording, rng: Rng, low: float, high: float) -> float:
@@ -166,6 +170,7 @@ SINGLE_FAULTS: Mapping[str, SingleFault] = {
         strength="bent flat 1.15 to 1.6 times below the 99.5 % magnitude, below full scale",
         inject=_one_sided_saturation,
         seen_by=frozenset({"sensor-overload", "clipping", "mount"}),
+        on_real="tops of noise last one or two samples, too few to show a soft bend",
     ),
     "sensor overloaded, baseline jumps": SingleFault(
         strength="1 to 3 jumps of 0.3 to 1 of the peak, 0.5 to 3 s",
@@ -194,6 +199,7 @@ SINGLE_FAULTS: Mapping[str, SingleFault] = {
             rattle_share=_between(0.05, 0.3),
         ),
         seen_by=frozenset({"mount", "band-alive"}),
+        on_real="the machine's own resonance looks the same; another recording of the point tells",
     ),
     "low pass left in": SingleFault(
         strength="eighth order, forth and back, at 200 to 500 Hz",
@@ -201,8 +207,8 @@ SINGLE_FAULTS: Mapping[str, SingleFault] = {
         seen_by=frozenset({"band-alive", "mount"}),
     ),
     "samples lost": SingleFault(
-        strength="one gap of 5 to 40 ms",
-        inject=_changed(drop_samples, gap_s=_gap_s),
+        strength="one gap of 5 to 40 ms, 1.2 s or more from the ends",
+        inject=_lost,
         seen_by=frozenset({"dropped-samples"}),
         on_real="1x of an ordinary machine is too weak to be followed",
     ),
@@ -217,8 +223,8 @@ SINGLE_FAULTS: Mapping[str, SingleFault] = {
         seen_by=frozenset({"mains", "dead-channel"}),
     ),
     "speed wanders": SingleFault(
-        strength="6 to 15 % peak to peak",
-        inject=_changed(wander_speed, percent=_between(6.0, 15.0)),
+        strength="8 to 15 % peak to peak (the limit is 5)",
+        inject=_changed(wander_speed, percent=_between(8.0, 15.0)),
         seen_by=frozenset({"speed"}),
         on_real="1x of an ordinary machine is too weak to be followed",
     ),

@@ -37,7 +37,7 @@ Rng = np.random.Generator
 Ids = dict[str, str]  # of a check, with its result
 
 # Short recordings at a low rate, so that a trial of all faults takes a few seconds.
-RATE_HZ, SECONDS, MINIMUM_TURNS = 8192.0, 14.0, 200.0
+RATE_HZ, SECONDS, MINIMUM_TURNS = 8192.0, 10.5, 165.0
 BAND_HZ = (1000.0, 3200.0)
 RESONANCES = (
     Resonance(frequency_hz=2800.0, damping_ratio=0.04, gain=1.0),
@@ -46,7 +46,7 @@ RESONANCES = (
 )
 # Of a recorder whose rate is 2.56 times its band.
 FILTER = signal.firwin(129, 0.43, window=("kaiser", 8.0))
-REAL_SECONDS = 6.0
+REAL_SECONDS = 4.5
 REAL = ("cwru/97_de", "uestc/N_1000", "mfpt/OuterRaceFault_vload")
 # What the rest of a trial needs besides one recording.
 PAIR_FAULTS = {

@@ -61,7 +61,36 @@ def test_inspect_says_record_again_and_why(
     assert document["usable"] is False
     assert "turns in 4 s" in document["record_again_because"][0]
     text = run("inspect", short, "--card", job.card)
-    assert text.out.startswith("RECORD AGAIN because\n  - ")
+    first_line = text.out.splitlines()[0]
+    assert first_line.startswith("RECORD AGAIN because Only ")
+    assert first_line.endswith("Record at least 62 s.")
+
+
+def test_inspect_compares_several_recordings_of_one_point(
+    run: Callable[..., Any], job: Any
+) -> None:
+    common = ("--card", job.card, "--point", "P1X", "--json")
+    ended = run("inspect", job.clean, job.clean, *common)
+    assert ended.code == 3
+    document = json.loads(ended.out)
+    results = {finding["id"]: finding["result"] for finding in document["together"]}
+    assert results["recorded-once"] == "hold"
+    assert results["fingerprint"] == results["level-course"] == "pass"
+    assert [one["usable"] for one in document["recordings"]] == [True, True]
+    page = run("inspect", job.found, job.clean, "--card", job.card, "--point", "P1X").out
+    assert "Together:" in page
+
+
+def test_inspect_says_that_axes_are_swapped(
+    run: Callable[..., Any], job: Any, tmp_path: Path
+) -> None:
+    turned = tmp_path / "turned.toml"
+    text = job.card.read_text("utf-8")
+    assert 'orbit_direction = "counter-clockwise"' in text
+    turned.write_text(text.replace('= "counter-clockwise"', '= "clockwise"'), "utf-8")
+    ended = run("inspect", job.clean, "--card", turned)
+    assert ended.code == 3
+    assert "wrong way or axes are swapped" in ended.out.splitlines()[0]
 
 
 def test_inspect_without_a_card_names_what_it_could_not_check(

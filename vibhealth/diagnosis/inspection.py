@@ -1,8 +1,15 @@
 """Is this recording usable: speed, recording faults, levels and motion, without the bearing."""
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 from vibhealth.card import Limits, MachineCard
 from vibhealth.diagnosis.curves import waveform_excerpt
 from vibhealth.diagnosis.first_look import first_look
+from vibhealth.diagnosis.quality_axes import check_axes
+from vibhealth.diagnosis.quality_fingerprint import check_same_point
+from vibhealth.diagnosis.quality_series import check_series
+from vibhealth.diagnosis.quality_times import check_times
 from vibhealth.model import (
     CriterionResult,
     QualityFinding,
@@ -16,13 +23,21 @@ __all__ = [
     "inspect_recording",
     "not_checked",
     "reasons_to_record_again",
+    "series_findings",
     "speed_faults",
     "speed_reasons",
+    "with_axes",
 ]
 
 NOT_SEARCHED = "not looked for: this was an inspection of the recording only"
 # Without these nothing else can be judged, once the nominal speed is known.
 NEEDED = ("length", "speed-found")
+GRAVITY = (
+    CriterionResult.PASS,
+    CriterionResult.NOT_JUDGED,
+    CriterionResult.WATCH,
+    CriterionResult.HOLD,
+)
 
 
 def inspect_recording(
@@ -76,6 +91,90 @@ def inspect_recording(
         waveform_time_s=time_s,
         waveform=waveform,
     )
+
+
+def with_axes(
+    analysis: RecordingAnalysis, recordings: Sequence[Recording], *, card: MachineCard
+) -> RecordingAnalysis:
+    """Add to an analysis whether axes of its file are swapped, where that can be asked.
+
+    Parameters
+    ----------
+    analysis : RecordingAnalysis
+        From `inspect_recording`, of one of the recordings.
+    recordings : sequence of Recording
+        All points of the card that the file holds.
+    card : MachineCard
+        Strokes and direction of the orbit.
+
+    Returns
+    -------
+    RecordingAnalysis
+        The same where the file does not hold both radial axes, or no speed was found.
+    """
+    hz = analysis.speed.shaft_frequency_hz
+    elsewhere = {point.name for point in card.points if point.mounted_on != "body"}
+    axes: dict[str | None, Recording] = {}
+    for recording in recordings:
+        if recording.point not in elsewhere:
+            axes.setdefault(recording.direction, recording)
+    if hz is None or card.exciter is None or not {"x", "y"} <= axes.keys():
+        return analysis
+    finding = check_axes(tuple(axes.values()), card=card, shaft_hz=hz)
+    return replace(analysis, quality=(*analysis.quality, finding))
+
+
+def series_findings(
+    analyses: Sequence[RecordingAnalysis], *, card: MachineCard | None = None
+) -> tuple[QualityFinding, ...]:
+    """Compare several recordings of one point in one state, in the order of time.
+
+    Parameters
+    ----------
+    analyses : sequence of RecordingAnalysis
+        From `inspect_recording`, two or more; sorted by start time where all state one.
+    card : MachineCard or None
+        Bearing band.
+
+    Returns
+    -------
+    tuple of QualityFinding
+        That none is there twice, that level and temperature are settled, and that each
+        agrees with the first; only the worst of the latter.
+
+    Raises
+    ------
+    InputError
+        If there are fewer than two, or they are of several points.
+    """
+    band_hz = card.analysis.bearing_band_hz if card is not None else None
+    began = [
+        (a.recording.start_time, number)
+        for number, a in enumerate(analyses)
+        if a.recording.start_time is not None
+    ]
+    if len(began) == len(analyses) and len({time.utcoffset() is None for time, _ in began}) == 1:
+        analyses = [analyses[number] for _, number in sorted(began)]
+    recordings = [analysis.recording for analysis in analyses]
+    once = tuple(f for f in check_times(recordings) if f.id == "recorded-once")
+    series = check_series(recordings, bearing_band_hz=band_hz)
+    hz = [analysis.speed.shaft_frequency_hz for analysis in analyses]
+    compared = [
+        finding
+        for recording, own_hz in zip(recordings[1:], hz[1:], strict=True)
+        if hz[0] is not None and own_hz is not None
+        for finding in check_same_point(
+            recordings[0],
+            recording,
+            shaft_frequencies_hz=(hz[0], own_hz),
+            bearing_band_hz=band_hz,
+        )
+    ]
+    worst = {
+        name: max((f for f in compared if f.id == name), key=lambda f: GRAVITY.index(f.result))
+        for name in dict.fromkeys(f.id for f in compared)
+    }
+    return (*once, *series, *worst.values())
 
 
 def reasons_to_record_again(

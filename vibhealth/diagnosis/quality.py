@@ -17,7 +17,7 @@ from vibhealth.diagnosis.quality_facts import (
     not_judged,
     sample_facts,
 )
-from vibhealth.diagnosis.quality_machine import material, stroke_fits
+from vibhealth.diagnosis.quality_machine import material, stroke_fits, with_disturbances
 from vibhealth.diagnosis.quality_mount import mount
 from vibhealth.diagnosis.quality_pair import check_pair
 from vibhealth.diagnosis.quality_phase import dropped_samples
@@ -136,6 +136,8 @@ def check_recording(  # noqa: PLR0913 - every option is a fact of the machine or
         is_exciter=is_exciter,
     )
     facts = sample_facts(recording)
+    if not facts.is_constant:
+        needs = with_disturbances(facts, needs)
     return tuple(
         _finding(name, title, outcome)
         for name, title, check, needs_variation in CHECKS

@@ -8,7 +8,7 @@ from scipy import fft
 
 from vibhealth._check import check_positive, check_samples
 from vibhealth.errors import InputError
-from vibhealth.model import CriterionResult, Recording
+from vibhealth.model import CriterionResult, Disturbance, Recording
 from vibhealth.units import STANDARD_GRAVITY_M_S2
 
 __all__ = [
@@ -56,7 +56,8 @@ class Needs:
 
     ``stroke_mm`` was read from the recording, ``stated_stroke_mm`` is the card's along its
     direction; ``shaft_phase_turns`` is the shaft angle of each sample; ``is_exciter`` says
-    that the machine shakes on purpose and carries material.
+    that the machine shakes on purpose and carries material; ``disturbances`` is what strikes
+    or hums in its bearing band, None where that was not looked for.
     """
 
     shaft_frequency_hz: float | None
@@ -73,6 +74,7 @@ class Needs:
     random_hits_hold: float = RANDOM_HITS_HOLD
     shaft_phase_turns: NDArray[np.float64] | None = None
     is_exciter: bool = False
+    disturbances: tuple[Disturbance, ...] | None = None
 
     def __post_init__(self) -> None:
         for name in ("shaft_frequency_hz", "highest_needed_hz", "stated_stroke_mm"):

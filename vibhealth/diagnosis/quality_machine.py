@@ -5,6 +5,8 @@ returns None and shows no row. Limits whose comment names no source are starting
 this project, common practice without a published source.
 """
 
+from dataclasses import replace
+
 import numpy as np
 
 from vibhealth.diagnosis.disturbances import find_disturbances
@@ -20,7 +22,7 @@ from vibhealth.diagnosis.quality_facts import (
 from vibhealth.diagnosis.scaling import Scaling, scaling_of
 from vibhealth.errors import VibhealthError
 
-__all__ = ["material", "stroke_fits"]
+__all__ = ["material", "stroke_fits", "with_disturbances"]
 
 # Material is looked for in at most so many samples (41 s at 25.6 kHz): it falls all the time.
 MATERIAL_SAMPLES = 2**20
@@ -68,16 +70,14 @@ def _scaling_advice(scaling: Scaling) -> str:
     return advice
 
 
-def material(facts: SampleFacts, needs: Needs) -> Outcome | None:
-    """Look for hard hits at random in a recording that should be of an empty machine.
+def with_disturbances(facts: SampleFacts, needs: Needs) -> Needs:
+    """Add what strikes or hums in the bearing band of a machine that shakes on purpose.
 
-    Only a machine that shakes on purpose carries material; on another, such hits are its
-    bearing's. Where the machine is stated as empty they are a watch: they may be dirt in the
-    bearing or a loose part, which the acceptance judges; stated as loaded, a watch too.
+    Only such a one carries material; on another, such hits are its bearing's.
     """
     band_hz = _readable(facts, needs)
     if band_hz is None or not needs.is_exciter or needs.shaft_frequency_hz is None:
-        return None
+        return needs
     size = min(facts.samples.size, MATERIAL_SAMPLES)
     phase = needs.shaft_phase_turns
     try:
@@ -89,6 +89,18 @@ def material(facts: SampleFacts, needs: Needs) -> Outcome | None:
             shaft_phase_turns=None if phase is None else phase[:size],
         )
     except VibhealthError:  # too short or silent: other checks say so
+        return needs
+    return replace(needs, disturbances=heard)
+
+
+def material(facts: SampleFacts, needs: Needs) -> Outcome | None:
+    """Look for hard hits at random in a recording that should be of an empty machine.
+
+    Where the machine is stated as empty they are a watch: they may be dirt in the
+    bearing or a loose part, which the acceptance judges; stated as loaded, a watch too.
+    """
+    heard = needs.disturbances
+    if heard is None or needs.shaft_frequency_hz is None:
         return None
     hits = next((item for item in heard if item.id == "material-strikes"), None)
     per_100 = 0.0 if hits is None else 100 * hits.value / needs.shaft_frequency_hz

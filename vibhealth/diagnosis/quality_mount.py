@@ -143,8 +143,16 @@ def mount(facts: SampleFacts, needs: Needs) -> Outcome | None:
         "Lock out, clean the spot, screw or stick the sensor on firmly, secure its cable, and "
         "record again; compare with a recording of the same point (inspect takes several)."
     )
-    if fall_db > FALL_HOLD_DB or lopsided > ASYMMETRY_HOLD:
+    # What hits every turn is lopsided by itself, and need not be the sensor.
+    strikes = [item for item in needs.disturbances or () if item.id == "strikes-at-1x"]
+    if fall_db > FALL_HOLD_DB or (lopsided > ASYMMETRY_HOLD and not strikes):
         return hold(f"{found}: as of a loose sensor.", advice)
+    if strikes:
+        return watch(
+            f"{found}; something hits at the same place of every turn, {strikes[0].value:.0f} times "
+            "the noise: the sensor on a loose mount, a cable, a guard or a bolt.",
+            advice,
+        )
     if fall_db > FALL_WATCH_DB or lopsided > ASYMMETRY_WATCH:
         return watch(f"{found}: a loose sensor can do that.", advice)
     return passed(f"{found}.")
