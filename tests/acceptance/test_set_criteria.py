@@ -12,7 +12,7 @@ from vibhealth.acceptance._evidence import Evidence
 from vibhealth.acceptance.set_criteria import set_criteria
 from vibhealth.card import MachineCard
 from vibhealth.job import JobFacts, JobRecord
-from vibhealth.model import Criterion, Hold, Moment, RecordingAnalysis, Stage
+from vibhealth.model import Criterion, Disturbance, Hold, Moment, RecordingAnalysis, Stage
 from vibhealth.units import rpm_to_hz
 
 Cards = Callable[..., MachineCard]
@@ -124,6 +124,37 @@ def test_another_pattern_at_the_same_point_is_another_place(
     found = judged(card, [first, moved])["recording-fingerprint"]
     assert found.result.value in {"watch", "hold"}
     assert judged(card, [first, second])["recording-fingerprint"].result.value == "pass"
+
+
+def test_flat_noise_has_no_pattern_to_know_again(card: MachineCard, make_analysis: Make) -> None:
+    alone = [recorded(make_analysis, number, 6.0, 0.1) for number in (1, 2)]
+    rng = np.random.default_rng(12)
+    time_s = np.arange(alone[0].recording.samples.size) / RATE_HZ
+    motion = 30 * np.cos(2 * np.pi * SHAFT_HZ * time_s)
+    flat = [
+        replace(
+            a, recording=replace(a.recording, samples=motion + rng.standard_normal(motion.size))
+        )
+        for a in alone
+    ]
+    found = judged(card, flat)["recording-fingerprint"]
+    assert found.result.value == "pass"
+    assert "Too few" in str(found.value)
+
+
+def test_what_hits_every_turn_excuses_another_pattern(
+    card: MachineCard, make_analysis: Make
+) -> None:
+    first = recorded(make_analysis, 1, 6.0, 0.1)
+    noise = 20.0 * np.random.default_rng(9).standard_normal(first.recording.samples.size)
+    rough = np.convolve(noise, np.hanning(40), "same")
+    second = recorded(make_analysis, 2, 6.0, 0.1)
+    samples = second.recording.samples + rough
+    second = replace(second, recording=replace(second.recording, samples=samples))
+    assert judged(card, [first, second])["recording-fingerprint"].result.value == "hold"
+    hits = Disturbance(id="strikes-at-1x", title="", value=40.0, unit="", detail="")
+    struck = replace(second, disturbances=(hits,))
+    assert judged(card, [first, struck])["recording-fingerprint"].result.value == "watch"
 
 
 def test_the_clock_of_a_job(card: MachineCard, make_analysis: Make) -> None:

@@ -144,7 +144,19 @@ def _same_point(evidence: Evidence) -> Iterator[Told]:
                 shaft_frequencies_hz=(hz[0], hz[1]),
                 bearing_band_hz=evidence.card.analysis.bearing_band_hz,
             ):
-                yield label(analysis), finding
+                yield label(analysis), _excused(finding, (first, analysis))
+
+
+def _excused(
+    finding: QualityFinding, analyses: tuple[RecordingAnalysis, RecordingAnalysis]
+) -> QualityFinding:
+    """What hits every turn changes the pattern by itself: then another place is not certain."""
+    is_struck = any(
+        item.id == "strikes-at-1x" for analysis in analyses for item in analysis.disturbances
+    )
+    if is_struck and finding.result is CriterionResult.HOLD:
+        return replace(finding, result=CriterionResult.WATCH)
+    return finding
 
 
 def _times(evidence: Evidence) -> Iterator[Told]:

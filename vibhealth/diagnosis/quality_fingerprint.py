@@ -40,6 +40,8 @@ CORRELATION_WATCH, CORRELATION_HOLD = 0.85, 0.7
 # A harmonic counts where it stands out of the lines around it by this, in dB.
 LEAST_ABOVE_FLOOR_DB = 10.0
 FEWEST_VALUES = 6
+# Levels that differ less from each other are noise about a flat line, no pattern to know again.
+LEAST_PATTERN_DB = 2.0
 LEVEL_RATIO_HOLD, LEVEL_RATIO_WATCH = 0.5, 0.67
 # A half octave between 0.5 and 3 kHz that stands so much higher: the peak of a loose mount.
 PEAK_WATCH_DB, PEAK_HOLD_DB = 6.0, 12.0
@@ -122,6 +124,8 @@ def correlation(one: Fingerprint, two: Fingerprint) -> float | None:
     if not parts or sum(part.shape[1] for part in parts) < FEWEST_VALUES:
         return None
     a, b = np.concatenate(parts, axis=1)
+    if max(float(a.std()), float(b.std())) < LEAST_PATTERN_DB:
+        return None
     scale = float(np.sqrt((a @ a) * (b @ b)))
     return float(a @ b) / scale if scale > 0 else None
 
