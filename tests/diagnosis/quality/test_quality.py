@@ -200,7 +200,6 @@ def test_a_quiet_channel_that_follows_the_shaft_is_connected(
     assert result(item, "dead-channel", shaft_frequency_hz=21.0) == "hold"
 
 
-
 @pytest.mark.parametrize("mains_hz", [50.0, 60.0])
 @pytest.mark.parametrize(
     ("share", "shaft_g", "expected"), [(0.55, 0, "hold"), (0.45, 0, "pass"), (0.55, 0.5, "pass")]
