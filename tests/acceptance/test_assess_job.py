@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from vibhealth.acceptance import assess_job
@@ -197,12 +198,12 @@ def test_steady_running_is_found_inside_a_recording_of_the_start(
 
 def test_a_recording_right_below_as_left_belongs_to_the_first_check() -> None:
     recording = Recording(
-        samples=None,
+        samples=np.zeros(2),
         sampling_rate_hz=1.0,
-        unit="g",
+        unit="m/s2",
         path="",
         sha256="",
-        stage=Stage.AS_LEFT,  # type: ignore[arg-type]
+        stage=Stage.AS_LEFT,
     )
     assert check_of(recording) is Moment.HOUR_1
     assert check_of(replace(recording, moment=Moment.DAY_7)) is Moment.DAY_7

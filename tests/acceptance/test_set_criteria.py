@@ -61,7 +61,7 @@ def card(make_card: Cards) -> MachineCard:
 def test_swapped_cables_are_told_from_unequal_strokes(
     card: MachineCard, make_analysis: Make
 ) -> None:
-    file = {"path": "as-left/1.wav", "sha256": "1"}
+    file: dict[str, Any] = {"path": "as-left/1.wav", "sha256": "1"}
     right = [
         recorded(make_analysis, 1, 6.0, 0.0, **file),
         recorded(make_analysis, 2, 4.0, -np.pi / 2, point="P1Y", direction="y", **file),
@@ -82,7 +82,7 @@ def test_equal_strokes_leave_the_sense_to_the_orbit(make_card: Cards, make_analy
     card = make_card(
         exciter={"stroke_mm": {"x": 6.0, "y": 6.0}, "orbit_direction": "counter-clockwise"}
     )
-    file = {"path": "as-left/1.wav", "sha256": "1"}
+    file: dict[str, Any] = {"path": "as-left/1.wav", "sha256": "1"}
     reversed_ = [
         recorded(make_analysis, 1, 6.0, 0.0, **file),
         recorded(make_analysis, 2, 6.0, np.pi / 2, point="P1Y", direction="y", **file),
