@@ -8,6 +8,7 @@ from vibhealth.model.bearing import (
     Ring,
     RollingBearing,
 )
+from vibhealth.model.motion import Motion, MotionShape, Orbit, OrderLine
 from vibhealth.model.recording import Calibration, Moment, Recording, SampleUnit, Stage
 from vibhealth.model.results import (
     Assessment,
@@ -23,11 +24,7 @@ from vibhealth.model.results import (
     Hold,
     Improvement,
     MachineCheck,
-    Motion,
-    MotionShape,
     NextStep,
-    Orbit,
-    OrderLine,
     QualityFinding,
     RecordingAnalysis,
     Release,
