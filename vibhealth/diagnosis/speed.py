@@ -4,13 +4,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import signal
 from scipy.interpolate import CubicSpline
 
 from vibhealth.diagnosis.speed_comb import WIDEST_PERCENT, CombSpeed, comb_speeds
 from vibhealth.diagnosis.speed_field import SlowSignals, slow_signals
 from vibhealth.diagnosis.speed_follow import follow_comb
 from vibhealth.diagnosis.speed_line import dominant_line_hz, has_harmonics
-from vibhealth.errors import VibhealthError
+from vibhealth.errors import RecordingError, VibhealthError
 from vibhealth.model import Recording, Speed
 from vibhealth.signal import (
     phase_from_demodulation,
@@ -28,6 +29,9 @@ DEMODULATION_TURNS = 8
 # followed about the angle found, in shorter windows one after the other. Four turns still have
 # zeros at all multiples of half the shaft frequency.
 REFINING_TURNS = (8.0, 4.0, 4.0)
+# On so many samples per turn: 1x is a slow line, and the windows take out what is folded onto
+# other orders.
+REFINING_SAMPLES_PER_TURN = 128.0
 
 # A given speed is contradicted beyond this share (a strobe or a hand tachometer reads to 0.1 %;
 # starting limit of this project, no published source). Without an exciter a line that dominates
@@ -163,12 +167,36 @@ def _tracked(recording: Recording, near_hz: float, source: str, detail: str) -> 
             near_hz,
             bandwidth_hz=2 * near_hz / DEMODULATION_TURNS,
         )
-        for window in REFINING_TURNS:
-            phase = refine_phase(recording.samples, phase_turns=phase, turns_per_window=window)
+        phase = _refined(recording, phase, near_hz)
     except VibhealthError as error:
         untracked = f"{detail}; the phase of 1x could not be followed ({error})"
         return _untracked(near_hz, source, untracked)
     return _from_phase(phase, recording.sampling_rate_hz, source, detail)
+
+
+def _refined(
+    recording: Recording, phase: NDArray[np.float64], near_hz: float
+) -> NDArray[np.float64]:
+    """Shaft angle refined about itself, on the samples that the 1x motion needs.
+
+    1x of a record is the same at a tenth of its rate; what the refining adds to the angle is
+    smooth, so it is carried back by a spline.
+    """
+    factor = max(1, int(recording.sampling_rate_hz / (REFINING_SAMPLES_PER_TURN * near_hz)))
+    slow, samples = phase[::factor], recording.samples
+    if factor > 1:
+        samples = signal.resample_poly(samples, 1, factor, padtype="line")
+    refined = slow
+    for window in REFINING_TURNS:
+        refined = refine_phase(samples, phase_turns=refined, turns_per_window=window)
+    if factor == 1:
+        return refined
+    at = factor * np.arange(slow.size)
+    turns = phase + CubicSpline(at, refined - slow)(np.arange(phase.size))
+    if not np.diff(turns).min() > 0:
+        msg = "the refined phase of 1x runs backwards; samples may be missing"
+        raise RecordingError(msg)
+    return np.asarray(turns, dtype=np.float64)
 
 
 def _untracked(shaft_hz: float, source: str, detail: str, doubt: str = "") -> ShaftTrack:
