@@ -184,6 +184,21 @@ def test_points_beside_the_body_do_not_count(make_card: Cards) -> None:
     assert judged(card, analysed(transient(strikes=5))) == {}
 
 
+def test_a_point_along_the_shaft_does_not_set_the_time(noted: MachineCard) -> None:
+    """It hardly moves, so noise can pass for its first motion."""
+    across = analysed(transient())
+    along = analysed(transient(start_s=0.5, duration_s=7.0))
+    recording = replace(along.recording, point="P1Z", direction="z", channel=3)
+    together = judged(noted, across, replace(along, recording=recording))
+    assert together["run-up-time"].value == 4.0
+    assert judged(noted, replace(along, recording=recording))["run-up-time"].value == 7.0
+
+
+def test_two_starts_in_one_recording_are_two(noted: MachineCard) -> None:
+    both = analysed(transient(), transient(start_s=40.0, duration_s=6.5))
+    assert judged(noted, both)["run-up-time"].value == 6.5
+
+
 def test_what_could_not_be_read_gives_no_line(noted: MachineCard) -> None:
     unread = replace(
         transient(), swing_ratio=None, swing_mm=None, duration_s=None, isolator_frequency_hz=None

@@ -185,15 +185,23 @@ def _times(
 
 
 def _durations(seen: list[_Seen], kind: str) -> list[float]:
-    """Times of one kind, one per file: the middle of its points."""
-    of_file: dict[str, list[float]] = {}
-    for item in seen:
-        transient = item.transient
+    """Times of one kind, one for each start or stop: the middle of its points.
+
+    Points along the shaft, which hardly move, count only where there are no others.
+    """
+    across = [item for item in seen if item.analysis.recording.direction != "z"]
+    of_event: dict[tuple[str, int], list[float]] = {}
+    number: dict[tuple[str, int], int] = {}
+    for item in across or seen:
+        transient, recording = item.transient, item.analysis.recording
+        if transient.kind != kind:
+            continue
+        channel = (recording.path, recording.channel)
+        number[channel] = number.get(channel, 0) + 1
         seconds = transient.duration_s if kind == "run-up" else transient.to_quarter_s
-        if transient.kind == kind and seconds is not None:
-            key = f"{item.analysis.recording.path} {transient.start_s:.0f}"
-            of_file.setdefault(key, []).append(seconds)
-    return [sorted(times)[len(times) // 2] for times in of_file.values()]
+        if seconds is not None:
+            of_event.setdefault((recording.path, number[channel]), []).append(seconds)
+    return [sorted(times)[len(times) // 2] for times in of_event.values()]
 
 
 def _run_up_time(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
