@@ -184,15 +184,19 @@ def _times(
     return pick(measured), None, ""
 
 
+def _across(seen: list[_Seen]) -> list[_Seen]:
+    """Points across the shaft; all of them where there are no such points."""
+    return [item for item in seen if item.analysis.recording.direction != "z"] or seen
+
+
 def _durations(seen: list[_Seen], kind: str) -> list[float]:
     """Times of one kind, one for each start or stop: the middle of its points.
 
     Points along the shaft, which hardly move, count only where there are no others.
     """
-    across = [item for item in seen if item.analysis.recording.direction != "z"]
     of_event: dict[tuple[str, int], list[float]] = {}
     number: dict[tuple[str, int], int] = {}
-    for item in across or seen:
+    for item in _across(seen):
         transient, recording = item.transient, item.analysis.recording
         if transient.kind != kind:
             continue
