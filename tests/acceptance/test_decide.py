@@ -130,7 +130,7 @@ def test_the_first_line_of_a_pass() -> None:
     assert headline([line("watch", group=Group.RECORDING)], has_baseline=True) == f"PASS. {clean}"
     for id_, group, words in (
         ("blind-spots", Group.BEARING, "Blind spot: 1.0."),
-        ("points-recorded", Group.RECORDING, "Of the card's points 1.0."),
+        ("points-recorded", Group.RECORDING, "Not recorded, of the card's points: 1.0."),
     ):
         found = headline([line("watch", group=group, id_=id_)], has_baseline=True)
         assert found == f"PASS. {clean} {words}"

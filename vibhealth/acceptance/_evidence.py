@@ -21,6 +21,7 @@ from vibhealth.model import (
 
 __all__ = [
     "Evidence",
+    "compared",
     "graded",
     "is_on_body",
     "label",
@@ -67,6 +68,11 @@ class Evidence:
 def is_on_body(card: MachineCard, recording: Recording) -> bool:
     """Whether the sensor moves with the body; a point that the card does not know does."""
     return all(point.mounted_on == "body" for point in card.points if point.name == recording.point)
+
+
+def compared(before: Iterable[RecordingAnalysis]) -> tuple[RecordingAnalysis, ...]:
+    """As-found recordings to compare with: not those of a loaded machine, which are rougher."""
+    return tuple(a for a in before if dict(a.recording.remarks).get("load") != "loaded")
 
 
 def point_of(analysis: RecordingAnalysis) -> str:

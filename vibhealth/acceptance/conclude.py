@@ -1,5 +1,6 @@
 """From evidence to the whole answer: all criteria, the verdict, what it rests on."""
 
+from datetime import datetime
 from typing import Any
 
 from vibhealth.acceptance._evidence import Evidence
@@ -21,10 +22,11 @@ from vibhealth.acceptance.sensitivity_criteria import sensitivity_criteria
 from vibhealth.acceptance.set_criteria import set_criteria
 from vibhealth.acceptance.stability import stability_criteria
 from vibhealth.acceptance.start_stop_criteria import start_stop_criteria
+from vibhealth.acceptance.start_stop_quality import start_stop_quality
 from vibhealth.acceptance.symptoms import with_checks
 from vibhealth.acceptance.work_criteria import work_criteria
 from vibhealth.card import MachineCard
-from vibhealth.model import Assessment, Criterion, Group
+from vibhealth.model import Assessment, Criterion, Group, Stage
 
 __all__ = ["conclude"]
 
@@ -74,8 +76,23 @@ def conclude(evidence: Evidence) -> Assessment:
         settings=_settings(evidence.card),
         transients=evidence.transients,
         job=None if evidence.job is None else job_facts(evidence.job, evidence.moment),
-        override=override_of(evidence.job, kind),
+        override=override_of(evidence.job, kind, newest=_newest(evidence)),
     )
+
+
+def _newest(evidence: Evidence) -> datetime | None:
+    """When the latest as-left recording began, as far as the clocks are of one kind."""
+    recordings = [
+        *(analysis.recording for analysis in evidence.after),
+        *(analysis.recording for analysis in evidence.transients),
+    ]
+    times = [
+        recording.start_time
+        for recording in recordings
+        if recording.start_time is not None and recording.stage is Stage.AS_LEFT
+    ]
+    kinds = {time.utcoffset() is None for time in times}
+    return max(times) if len(kinds) == 1 else None
 
 
 def _criteria(evidence: Evidence) -> tuple[Criterion, ...]:
@@ -90,6 +107,7 @@ def _criteria(evidence: Evidence) -> tuple[Criterion, ...]:
         *motion_criteria(evidence),
         *motion_before_criteria(evidence),
         *start_stop_criteria(evidence),
+        *start_stop_quality(evidence),
         *hit_criteria(evidence),
         *bearing_criteria(evidence),
         *sensitivity_criteria(evidence),

@@ -15,6 +15,11 @@ HOLD_WORDS = {
 }
 
 
+# A recording that failed its checks makes every finding in it doubtful, and so does a record that
+# says it was made of a loaded machine, at another place, or of another machine.
+SPOILING = frozenset({Group.RECORDING, Group.STATE, Group.MOTION, Group.START_AND_STOP})
+SPOILING_WORK = frozenset({"job-state", "job-facts"})
+
 # Lines of the bearing group that are no ticking of the bearing: they need no early check by
 # themselves, or the first line says them in words of their own.
 NO_TICKING = frozenset({"blind-spots", "disturbances", "masked"})
@@ -44,7 +49,7 @@ def hold_kind(criteria: Sequence[Criterion]) -> Hold | None:
     spoiled = any(
         c.hold is Hold.MEASURE_AGAIN
         and c.result is CriterionResult.HOLD
-        and c.group in {Group.RECORDING, Group.STATE, Group.MOTION}
+        and (c.group in SPOILING or c.id in SPOILING_WORK)
         for c in bad
     )
     if not spoiled and any(c.hold is Hold.FIX for c in bad):
@@ -147,7 +152,8 @@ def _exceptions(criteria: Sequence[Criterion]) -> str:
     if "masked" in watched:
         words += f" Some recordings show nothing for certain ({watched['masked'].value})."
     if "points-recorded" in watched:
-        words += f" Of the card's points {watched['points-recorded'].value}."
+        missing = str(watched["points-recorded"].value).removeprefix("not recorded: ")
+        words += f" Not recorded, of the card's points: {missing}."
     return words
 
 

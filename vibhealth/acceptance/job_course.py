@@ -79,7 +79,9 @@ def job_facts(job: JobRecord, moment: Moment | None) -> dict[str, Any]:
     }
 
 
-def override_of(job: JobRecord | None, kind: Hold | None) -> Release | None:
+def override_of(
+    job: JobRecord | None, kind: Hold | None, *, newest: datetime | None = None
+) -> Release | None:
     """Who runs on against a HOLD, and whether that is theirs to decide.
 
     Parameters
@@ -88,12 +90,14 @@ def override_of(job: JobRecord | None, kind: Hold | None) -> Release | None:
         Its ``override`` table.
     kind : Hold or None
         Of the verdict; None for a PASS, which needs no release.
+    newest : datetime or None
+        When the latest recording was made: an override given before it knew nothing of it.
 
     Returns
     -------
     Release or None
         None without an override, or where there is nothing to override. Not valid
-        for stop-now, or without name and reason.
+        for stop-now, without name, reason and time, or older than the recordings.
     """
     if job is None or job.override is None or kind is None:
         return None
@@ -103,6 +107,12 @@ def override_of(job: JobRecord | None, kind: Hold | None) -> Release | None:
             "STOP NOW cannot be overridden by anyone: the override counts for nothing.",
             False,
         )
+    elif given.by.strip() and given.reason.strip() and _is_older(given.at, newest):
+        words = (
+            "The override was given before these recordings, or says not when: it counts for "
+            "nothing."
+        )
+        is_valid = False
     elif not given.by.strip() or not given.reason.strip():
         words, is_valid = (
             "An override needs a name and a reason: this one counts for nothing.",
@@ -113,3 +123,11 @@ def override_of(job: JobRecord | None, kind: Hold | None) -> Release | None:
         words = f"Overridden by {given.by.strip()}{when}: {given.reason.strip()}"
         is_valid = True
     return Release(by=given.by, reason=given.reason, at=given.at, is_valid=is_valid, sentence=words)
+
+
+def _is_older(at: datetime | None, newest: datetime | None) -> bool:
+    if newest is None:
+        return False
+    if at is None or (at.utcoffset() is None) is not (newest.utcoffset() is None):
+        return True
+    return at < newest

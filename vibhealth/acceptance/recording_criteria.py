@@ -51,7 +51,10 @@ def nothing_recorded(evidence: Evidence) -> Criterion:
         "recording-count",
         Group.RECORDING,
         "Recordings of each point",
-        reason="There is no recording of the running machine after the rebuild.",
+        reason="There is no recording of a point on the moving body after the rebuild; the "
+        "bearing can only be judged there."
+        if evidence.elsewhere
+        else "There is no recording of the running machine after the rebuild.",
         advice=f"Record every point {wanted:g} times, warm and empty, a few minutes apart.",
         limit=wanted,
         unit="recordings",
@@ -170,7 +173,9 @@ def _count_criterion(evidence: Evidence) -> Criterion:
         if result is not CriterionResult.PASS
         else "",
         hold=None if enough else Hold.MEASURE_AGAIN,
-        reason="" if enough else f"Only {fewest} recordings of {point}, {minimum:g} are needed.",
+        reason=""
+        if enough
+        else f"Only {fewest} recording{'s' * (fewest != 1)} of {point}, {minimum:g} are needed.",
     )
 
 

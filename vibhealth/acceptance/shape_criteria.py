@@ -211,6 +211,8 @@ def _axial(evidence: Evidence) -> Iterator[Criterion]:
             yield _worst(evidence, AXIAL[limit], (f"{limit}_watch", f"{limit}_hold"), readings)
 
 
+# 0.1 mg at 1x: less is the noise of an accelerometer (common practice, no source).
+LEAST_BASE_M_S2 = 0.001
 BASE = _Words(
     id="base-ratio",
     title="Base stands still: 1x over that of the body",
@@ -230,12 +232,37 @@ def _base(evidence: Evidence) -> Iterator[Criterion]:
     if not strokes:
         return
     body = sorted(strokes)[len(strokes) // 2]
+    on_base = [
+        analysis
+        for analysis in evidence.elsewhere
+        if evidence.card.point(point_of(analysis)).mounted_on == "base"
+    ]
     readings = [
         _Reading(value=analysis.motion.stroke_mm / body, analysis=analysis)
-        for analysis in evidence.elsewhere
-        if analysis.motion is not None
-        and analysis.motion.stroke_mm
-        and evidence.card.point(point_of(analysis)).mounted_on == "base"
+        for analysis in on_base
+        if analysis.motion is not None and analysis.motion.stroke_mm and not _is_dead(analysis)
     ]
     if readings:
         yield _worst(evidence, BASE, ("base_ratio_watch", "base_ratio_hold"), readings)
+    elif on_base:
+        yield not_judged(
+            BASE.id,
+            Group.MOTION,
+            BASE.title,
+            reason=f"The motion of the base could not be read in {label(on_base[0])}.",
+            advice="Check sensor, cable, channel and calibration of the point on the base; record "
+            "again.",
+            limit=evidence.limits.value("base_ratio_hold"),
+            unit=BASE.unit,
+            limit_source=evidence.limits.source("base_ratio_hold"),
+        )
+
+
+def _is_dead(analysis: RecordingAnalysis) -> bool:
+    """Whether a channel on the base is silent: a base hardly moves, but a sensor has its noise."""
+    is_constant = any(
+        finding.id == "constant" and finding.result is CriterionResult.HOLD
+        for finding in analysis.quality
+    )
+    amplitude = analysis.motion.amplitude_1x if analysis.motion is not None else 0.0
+    return is_constant or amplitude < LEAST_BASE_M_S2

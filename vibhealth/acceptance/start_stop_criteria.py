@@ -73,19 +73,12 @@ def _recorded(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
     for kind in KINDS:
         title = f"The {WORDS[kind]} was recorded"
         of_kind = [item for item in seen if item.transient.kind == kind]
-        if of_kind:
-            points = list(dict.fromkeys(item.where.split(" at ")[1] for item in of_kind))
+        whole = [item for item in of_kind if _is_whole(evidence, item.transient)]
+        if whole:
+            points = list(dict.fromkeys(item.where.split(" at ")[1] for item in whole))
             yield _criterion(f"{kind}-recorded", title, value=and_list(points), source=PRACTICE)
             continue
-        given = [
-            analysis
-            for analysis in evidence.transients
-            if analysis.recording.moment is not None and analysis.recording.moment.value == kind
-        ]
-        why = f"The {WORDS[kind]} was not recorded"
-        if given:
-            why = f"{given[0].recording.path} shows no {WORDS[kind]}"
-            why += f" ({given[0].not_judged})" if given[0].not_judged else ""
+        why = _why_not_read(evidence, kind, of_kind)
         yield not_judged(
             f"{kind}-recorded",
             Group.START_AND_STOP,
@@ -96,16 +89,67 @@ def _recorded(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
         )
 
 
+def _is_whole(evidence: Evidence, transient: Transient) -> bool:
+    """Whether all of a start or stop was read: its time, its swing, what strikes in it.
+
+    Where gaps were measured, the swing has to be known in millimetres.
+    """
+    gaps = evidence.job.clearance.guard_mm if evidence.job is not None else ()
+    times = [transient.duration_s]
+    if transient.kind == "coast-down":
+        times.append(transient.to_quarter_s)
+    return (
+        None not in times
+        and transient.swing_ratio is not None
+        and transient.strikes is not None
+        and (not gaps or transient.swing_mm is not None)
+    )
+
+
+def _why_not_read(evidence: Evidence, kind: str, of_kind: list[_Seen]) -> str:
+    """What is missing of a start or stop."""
+    if of_kind:
+        first = of_kind[0]
+        detail = first.transient.detail or "its time, swing or strikes could not be read"
+        return f"{first.analysis.recording.path} does not hold all of the {WORDS[kind]} ({detail})"
+    given = [
+        analysis
+        for analysis in evidence.transients
+        if analysis.recording.stage is Stage.AS_LEFT
+        and analysis.recording.moment is not None
+        and analysis.recording.moment.value == kind
+        and is_on_body(evidence.card, analysis.recording)
+    ]
+    if not given:
+        return f"The {WORDS[kind]} was not recorded"
+    why = f" ({given[0].not_judged})" if given[0].not_judged else ""
+    return f"{given[0].recording.path} shows no {WORDS[kind]}{why}"
+
+
 def _strikes(evidence: Evidence, seen: list[_Seen]) -> Criterion:
     """Hard strikes that come only while starting or stopping, at the point that has most."""
     limit = evidence.limits.value("transient_strikes_hold")
-    worst = max(seen, key=lambda item: len(item.transient.strikes))
-    count = len(worst.transient.strikes)
+    read = [item for item in seen if item.transient.strikes is not None]
+    if not read:
+        return not_judged(
+            "transient-strikes",
+            Group.START_AND_STOP,
+            "Nothing strikes while starting or stopping",
+            reason="What strikes while starting or stopping could not be looked for "
+            f"({seen[0].transient.detail}).",
+            advice="Record start and stop as fast as the other recordings.",
+            limit=limit,
+            unit="strikes",
+            limit_source=evidence.limits.source("transient_strikes_hold"),
+        )
+    worst = max(read, key=lambda item: len(item.transient.strikes or ()))
+    strikes = worst.transient.strikes or ()
+    count = len(strikes)
     result = CriterionResult.PASS if count == 0 else CriterionResult.WATCH
     if count >= limit:
         result = CriterionResult.HOLD
     bad = result is CriterionResult.HOLD
-    speeds = sorted(hz_to_rpm(strike.shaft_frequency_hz) for strike in worst.transient.strikes)
+    speeds = sorted(hz_to_rpm(strike.shaft_frequency_hz) for strike in strikes)
     between = f"between {speeds[0]:.0f} and {speeds[-1]:.0f} r/min" if speeds else ""
     return _criterion(
         "transient-strikes",

@@ -31,7 +31,7 @@ def prepare(recording: Recording, card: MachineCard) -> Prepared:
     recording : Recording
         With its stage, and its moment where one is known.
     card : MachineCard
-        An ordinary machine's recording is left whole.
+        An ordinary machine's recording is left whole, but for those of a start or stop.
 
     Returns
     -------
@@ -41,7 +41,7 @@ def prepare(recording: Recording, card: MachineCard) -> Prepared:
     """
     is_start_or_stop = recording.moment in TRANSIENT_MOMENTS
     if card.exciter is None:
-        return Prepared(steady=recording, transients=None)
+        return Prepared(steady=None if is_start_or_stop else recording, transients=None)
     try:
         segments = run_segments(
             recording,

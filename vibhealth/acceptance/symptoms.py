@@ -144,7 +144,9 @@ READ_FROM_VALUE: dict[str, Callable[[Criterion], tuple[str, ...]]] = {
     "stroke-": _stroke_symptoms,
     "isolator-frequency": _isolator_symptoms,
     "swing": lambda _: ("swing-large",),
-    "temperature": lambda _: ("temperature",),
+    "temperature-highest": lambda _: ("temperature",),
+    "temperature-climb": lambda _: ("temperature",),
+    "temperature-rise": lambda _: ("temperature",),
     "disturbances": _line_symptoms,
     "family-": _family_symptoms,
 }

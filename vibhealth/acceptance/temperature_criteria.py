@@ -160,19 +160,19 @@ def _climb(log: _Log, limits: Limits) -> Criterion:
 
 
 def _last_stretch(log: _Log) -> tuple[int, int] | None:
-    """First and last reading of the latest stretch that is long and dense enough, if any."""
-    for last in range(len(log.minutes) - 1, 1, -1):
-        for first in range(last - LEVEL_READINGS + 1, -1, -1):
-            spacing = np.diff(log.minutes[first : last + 1])
-            if float(spacing.max()) > LARGEST_GAP_MINUTES:
-                break
-            if log.minutes[last] - log.minutes[first] >= LEVEL_MINUTES:
-                return first, last
+    """First and last reading of a long and dense enough stretch up to the last reading, if any."""
+    last = len(log.minutes) - 1
+    for first in range(last - LEVEL_READINGS + 1, -1, -1):
+        spacing = np.diff(log.minutes[first : last + 1])
+        if float(spacing.max()) > LARGEST_GAP_MINUTES or log.minutes[first] < 0:
+            return None
+        if log.minutes[last] - log.minutes[first] >= LEVEL_MINUTES:
+            return first, last
     return None
 
 
 def _levelled(log: _Log, limits: Limits) -> Criterion:
-    """Slope of the latest stretch, by least squares; falling counts as much as climbing."""
+    """Slope of the last stretch, by least squares; falling counts as much as climbing."""
     id_, title = "temperature-levelled", "Temperature has levelled"
     limit = limits.value("temperature_levelled_hold_c")
     source = limits.source("temperature_levelled_hold_c")

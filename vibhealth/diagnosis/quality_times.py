@@ -2,11 +2,11 @@
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
-from itertools import combinations
+from itertools import combinations, pairwise
 
 from vibhealth.diagnosis.quality_facts import Outcome, hold, not_judged, passed
 from vibhealth.diagnosis.quality_pair import digests, is_same, name_of
-from vibhealth.model import Moment, QualityFinding, Recording, Stage
+from vibhealth.model import CriterionResult, Moment, QualityFinding, Recording, Stage
 
 __all__ = ["check_times"]
 
@@ -88,10 +88,10 @@ def _moments(recordings: Sequence[Recording]) -> Outcome:
     present = [group for group in groups if group]
     if len(present) < 2:
         return passed("There are recordings of fewer than two checks.")
-    for number, group in enumerate(present[:-1]):
-        wrong = _in_turn(group, present[number + 1])
-        if wrong is not None:
-            return wrong
+    found = [_in_turn(group, later) for group, later in pairwise(present)]
+    wrong = [outcome for outcome in found if outcome is not None]
+    if wrong:  # one without a clock must not hide that others are out of turn
+        return next((o for o in wrong if o.result is CriterionResult.HOLD), wrong[0])
     return passed(f"{', '.join(str(group[0].moment) for group in present)}: each in its turn.")
 
 

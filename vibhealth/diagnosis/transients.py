@@ -282,9 +282,11 @@ def _free(read: _Read, segment: RunSegment, swung: int) -> FreeSwing:
     )
 
 
-def _strikes(read: _Read, segment: RunSegment) -> tuple[tuple[TransientStrike, ...], float, str]:
+def _strikes(
+    read: _Read, segment: RunSegment
+) -> tuple[tuple[TransientStrike, ...] | None, float, str]:
     if read.hits is None:
-        return (), 0.0, "the sampling rate is too low to look for strikes"
+        return None, 0.0, "the sampling rate is too low to look for strikes"
     settled = _settled(read.segments)
     least = steady_level(read.hits, settled)
     place = read.segments.index(segment)

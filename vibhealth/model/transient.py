@@ -49,7 +49,8 @@ class Transient:
     largest displacement itself (zero to peak), None without calibration. The isolator's
     natural frequency and damping ratio come from a fit to the free swing, None where it
     does not show. ``strikes`` are the hits that stand out of the background of the whole
-    recording and do not go on at steady speed; ``steady_strikes_per_turn`` says how often
+    recording and do not go on at steady speed, None where they could not be looked for;
+    ``steady_strikes_per_turn`` says how often
     such hits come while the speed is steady.
     """
 
@@ -63,7 +64,7 @@ class Transient:
     isolator_frequency_hz: float | None
     damping_ratio: float | None
     fit_detail: str
-    strikes: tuple[TransientStrike, ...]
+    strikes: tuple[TransientStrike, ...] | None
     steady_strikes_per_turn: float
     course_time_s: NDArray[np.float64]
     course_shaft_frequency_hz: NDArray[np.float64]

@@ -163,7 +163,7 @@ def _row(transient: Transient, stage: str, point: str) -> TransientRow:
         time=_time(transient),
         swing=_swing(transient),
         isolators=_isolators(transient),
-        strikes=str(len(transient.strikes)),
+        strikes=NOT_READ if transient.strikes is None else str(len(transient.strikes)),
         remark=clean(". ".join(filter(None, (transient.detail, transient.fit_detail)))),
     )
 

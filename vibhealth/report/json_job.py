@@ -73,7 +73,9 @@ def _transient(item: Transient) -> dict[str, Any]:
         "isolator_frequency_hz": item.isolator_frequency_hz,
         "damping_ratio": item.damping_ratio,
         "fit_detail": item.fit_detail,
-        "strikes": [
+        "strikes": None
+        if item.strikes is None
+        else [
             {
                 "time_s": strike.time_s,
                 "size": strike.size,

@@ -117,7 +117,7 @@ def _words(item: Transient) -> str:
     parts = [f"{item.kind} from {item.start_s:.1f} to {item.end_s:.1f} s"]
     if item.swing_ratio is not None:
         parts.append(f"largest swing {number(item.swing_ratio)} times that at speed")
-    parts.append(f"{len(item.strikes)} hits")
+    parts.append("hits not read" if item.strikes is None else f"{len(item.strikes)} hits")
     return ", ".join(parts)
 
 
@@ -158,7 +158,7 @@ def _draw_swing(axis: Axes, analysis: TransientAnalysis, curve: MotionCurve) -> 
     top = scale * max(float(np.abs(curve.displacement_ratio).max()), 1.0)
     axis.set_ylim(-1.25 * top, 1.45 * top)
     for item in analysis.transients:
-        times = [strike.time_s for strike in item.strikes]
+        times = [strike.time_s for strike in item.strikes or ()]
         axis.plot(times, [-1.12 * top] * len(times), **_HIT_MARK)
         if item.swing_ratio is not None:
             _mark_swing(axis, item, curve, scale)
