@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +10,7 @@ import pytest
 
 from vibhealth.acceptance import assess_job
 from vibhealth.acceptance.assess_job import check_of
+from vibhealth.acceptance.job_course import override_of
 from vibhealth.card import MachineCard, card_template, read_card
 from vibhealth.job import JobRecord, Override, Phase, filled_record, read_job
 from vibhealth.model import Assessment, Hold, Moment, Recording, Stage, Verdict
@@ -154,8 +155,25 @@ def test_an_override_is_printed_and_changes_no_verdict(
     assessment = assess_job(job, [], card=card)
     assert assessment.verdict is Verdict.HOLD
     assert assessment.override is not None
-    assert assessment.override.is_valid
+    assert assessment.override.is_valid  # nothing was recorded that it could not know of
     assert assessment.override.sentence == "Overridden by B. Engineer: spare arrives tonight"
+
+
+@pytest.mark.parametrize(
+    ("hours", "is_valid"), [(-1.0, False), (1.0, True), (None, False)], ids=str
+)
+def test_an_override_covers_no_recording_made_after_it(
+    job_until: Callable[[Phase], JobRecord], hours: float | None, is_valid: bool
+) -> None:
+    newest = STARTED + timedelta(hours=24)
+    at = None if hours is None else newest + timedelta(hours=hours)
+    given = Override(by="B. Engineer", reason="cover rattles, known", at=at)
+    job = job_until(Phase.HOUR_1).model_copy(update={"override": given})
+    release = override_of(job, Hold.FIX, newest=newest)
+    assert release is not None
+    assert release.is_valid is is_valid
+    if not is_valid:
+        assert "before these recordings" in release.sentence
 
 
 @pytest.mark.parametrize(("by", "reason"), [("", "no time"), ("B. Engineer", " ")])

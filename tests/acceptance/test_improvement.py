@@ -169,6 +169,20 @@ def test_no_family_may_be_worse_than_before(
     assert found.limit == 3.0
 
 
+def test_a_loaded_recording_of_before_is_no_measure(
+    judged: Callable[..., Any], make_analysis: Callable[..., Any], criterion: Callable[..., Any]
+) -> None:
+    """Material makes it rougher: beside it a bad bearing would look better than before."""
+    empty = make_analysis(8, stage=Stage.AS_FOUND, level=1.0)
+    loaded = [
+        make_analysis(n, stage=Stage.AS_FOUND, level=9.0, remarks=(("load", "loaded"),))
+        for n in (9, 10)
+    ]
+    found = criterion(judged(before=[empty, *loaded], level=4.0), "bearing-band-not-worse")
+    assert found.value == pytest.approx(4.0)
+    assert found.result.value == "hold"
+
+
 def test_a_new_family_is_worse(
     judged: Judged, criterion: Pick, before: Before, make_family: Family
 ) -> None:

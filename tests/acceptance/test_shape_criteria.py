@@ -148,6 +148,20 @@ def test_the_base_must_stand_still(
     assert "stroke-B1" not in {item.id for item in assessment.criteria}
 
 
+def test_a_dead_channel_on_the_base_is_not_a_base_that_stands_still(
+    make_analysis: Make, make_card: Cards, criterion: Pick
+) -> None:
+    from vibhealth.acceptance import judge
+
+    base = make_analysis(4, point="B1", stroke=1e-8)
+    assert base.motion is not None
+    base = replace(base, motion=replace(base.motion, amplitude_1x=1e-6))
+    assessment = judge([], [make_analysis(n) for n in (1, 2, 3)] + [base], card=make_card(**POINTS))
+    found = criterion(assessment, "base-ratio")
+    assert found.result.value == "not-judged"
+    assert assessment.hold is Hold.MEASURE_AGAIN
+
+
 def test_recordings_of_the_base_alone_are_refused(make_analysis: Make, make_card: Cards) -> None:
     from vibhealth.acceptance import judge
     from vibhealth.errors import InputError

@@ -39,6 +39,10 @@ def stand(job: Path) -> Stand:
     return make
 
 
+def three(folder: str) -> tuple[str, ...]:
+    return tuple(f"{folder}/{name}.wav" for name in "abc")
+
+
 def test_a_fresh_job_is_all_open(job: Path) -> None:
     status = job_status(read_job(job), job_files(job), now=STARTED)
     assert list(status.open) == list(Phase)
@@ -51,7 +55,7 @@ def test_a_fresh_job_is_all_open(job: Path) -> None:
 
 
 def test_checks_count_from_the_start(stand: Stand) -> None:
-    status = stand(9, until=Phase.HOUR_1, recorded=("as-left/1h/a.wav", "as-found/a.wav"))
+    status = stand(9, until=Phase.HOUR_1, recorded=(*three("as-left/1h"), "as-found/a.wav"))
     assert [(check.moment.value, check.overdue_h, check.is_done) for check in status.checks] == [
         ("1h", 8.0, True),
         ("8h", 1.0, False),
@@ -62,7 +66,8 @@ def test_checks_count_from_the_start(stand: Stand) -> None:
     assert "Check of 8h: 2031-03-05 20:00+00:00 (overdue by 60 min); record into as-left/8h" in text
     assert "Check of 24h: 2031-03-06 12:00+00:00 (in 15 h); record into as-left/24h" in text
     assert "Check of 1h" not in text
-    assert "as-left/1h: 1" in text
+    assert "as-left/1h: 3" in text
+    assert "Not recorded yet: run-up; record it into as-left/run-up" in text
 
 
 def test_answered_but_not_recorded_is_not_done(stand: Stand) -> None:
@@ -70,12 +75,20 @@ def test_answered_but_not_recorded_is_not_done(stand: Stand) -> None:
 
 
 def test_all_done(stand: Stand) -> None:
-    recorded = tuple(f"as-left/{moment}/a.wav" for moment in ("1h", "8h", "24h", "7d"))
+    checks = [name for moment in ("1h", "8h", "24h", "7d") for name in three(f"as-left/{moment}")]
+    recorded = (*checks, "as-left/run-up/a.wav", "as-left/coast-down/a.wav")
     status = stand(200, recorded=recorded)
     assert status.open == {}
     assert status_text(status).endswith(
         "Next:\n  Nothing: every question is answered and every check recorded.\n"
     )
+
+
+def test_one_recording_of_a_check_is_too_few_and_loose_ones_are_of_the_first(stand: Stand) -> None:
+    few = stand(2, until=Phase.HOUR_1, recorded=("as-left/1h/a.wav",))
+    assert not few.checks[0].is_done
+    loose = stand(2, until=Phase.HOUR_1, recorded=three("as-left"))
+    assert loose.checks[0].is_done
 
 
 def test_what_was_answered_no_comes_first(stand: Stand) -> None:

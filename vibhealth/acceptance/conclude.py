@@ -6,6 +6,7 @@ from typing import Any
 from vibhealth.acceptance._evidence import Evidence
 from vibhealth.acceptance.bearing_criteria import bearing_criteria
 from vibhealth.acceptance.cautions import CAUTIONS
+from vibhealth.acceptance.check_time_criteria import check_time_criteria
 from vibhealth.acceptance.decide import decide, headline, hold_kind, next_step, reasons
 from vibhealth.acceptance.hit_criteria import hit_criteria
 from vibhealth.acceptance.improvement import improvement_criteria, improvements
@@ -103,6 +104,7 @@ def _criteria(evidence: Evidence) -> tuple[Criterion, ...]:
         *by_hand,
         *recording_criteria(evidence),
         *set_criteria(evidence),
+        *check_time_criteria(evidence),
         *state_criteria(evidence),
         *motion_criteria(evidence),
         *motion_before_criteria(evidence),

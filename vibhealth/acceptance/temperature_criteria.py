@@ -68,6 +68,10 @@ def temperature_criteria(job: JobRecord, limits: Limits, *, has_run: bool) -> li
     return criteria
 
 
+# Beyond this it is not the same state any more (practice: temperatures within 10 °C compare).
+SAME_STATE_C = 10.0
+
+
 def _log(readings: Sequence[TemperatureReading], started: datetime | None) -> _Log:
     ordered = sorted(readings, key=lambda reading: reading.at)
     origin = ordered[0].at if started is None else started
@@ -160,14 +164,14 @@ def _climb(log: _Log, limits: Limits) -> Criterion:
 
 
 def _last_stretch(log: _Log) -> tuple[int, int] | None:
-    """First and last reading of a long and dense enough stretch up to the last reading, if any."""
-    last = len(log.minutes) - 1
-    for first in range(last - LEVEL_READINGS + 1, -1, -1):
-        spacing = np.diff(log.minutes[first : last + 1])
-        if float(spacing.max()) > LARGEST_GAP_MINUTES or log.minutes[first] < 0:
-            return None
-        if log.minutes[last] - log.minutes[first] >= LEVEL_MINUTES:
-            return first, last
+    """First and last reading of the latest stretch after the start, long and dense, if any."""
+    for last in range(len(log.minutes) - 1, 1, -1):
+        for first in range(last - LEVEL_READINGS + 1, -1, -1):
+            spacing = np.diff(log.minutes[first : last + 1])
+            if float(spacing.max()) > LARGEST_GAP_MINUTES or log.minutes[first] < 0:
+                break
+            if log.minutes[last] - log.minutes[first] >= LEVEL_MINUTES:
+                return first, last
     return None
 
 
@@ -183,9 +187,17 @@ def _levelled(log: _Log, limits: Limits) -> Criterion:
             f"Too few temperature readings: {LEVEL_READINGS} are needed over the last "
             f"{LEVEL_MINUTES:g} min or more."
         )
-    elif log.minutes[-1] < ran:
+    elif log.minutes[stretch[1]] < ran:
         since = "the start" if log.knows_start else "the first reading"
-        reason = f"Not warm yet: the last reading is {log.minutes[-1]:.0f} min after {since}."
+        reason = (
+            f"Not warm yet: the last steady readings end {log.minutes[stretch[1]]:.0f} min after "
+            f"{since}."
+        )
+    elif abs(moved := log.housing_c[-1] - log.housing_c[stretch[1]]) > SAME_STATE_C:
+        reason = (
+            f"The housing moved by {moved:+.0f} °C since it had levelled: that it levelled again "
+            "is not known."
+        )
     if stretch is None or reason:
         return job_line(
             id_,

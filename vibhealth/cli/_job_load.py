@@ -1,5 +1,6 @@
 """From a job folder to its record, card and the recordings that the verdict rests on."""
 
+import hashlib
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -43,15 +44,37 @@ def read_job_folder(
             "lies beside it"
         )
         raise JobError(msg)
-    return (
-        job,
-        card,
-        [
-            replace(recording, moment=file.moment)
-            for file in _needed(job_files(folder))
-            for recording in read_points(Source(path=file.path, options=options), card, file.stage)
-        ],
-    )
+    files = job_files(folder)
+    needed = _needed(files)
+    _refuse_copies(files, needed)
+    recordings = [
+        replace(recording, moment=file.moment)
+        for file in needed
+        for recording in read_points(Source(path=file.path, options=options), card, file.stage)
+    ]
+    return job, card, recordings
+
+
+def _refuse_copies(files: "tuple[JobFile, ...]", needed: "list[JobFile]") -> None:
+    """Refuse the copy of a recording of an earlier check, which is not read again."""
+    first: dict[str, JobFile] = {}
+    for file in files:
+        other = first.setdefault(_digest(file.path), file)
+        if other is not file and not (other in needed and file in needed):
+            msg = (
+                f"{file.path}: holds the same recording as {other.path}; one recording belongs to "
+                "one check, so take the copy out or record that check"
+            )
+            raise JobError(msg)
+
+
+def _digest(path: Path) -> str:
+    try:
+        with path.open("rb") as stream:
+            return hashlib.file_digest(stream, "sha256").hexdigest()
+    except OSError as error:
+        msg = f"{path}: cannot be read ({error.strerror}); check the disk"
+        raise JobError(msg) from error
 
 
 def _needed(files: "tuple[JobFile, ...]") -> "list[JobFile]":

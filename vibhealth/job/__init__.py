@@ -4,7 +4,7 @@ from vibhealth.job.asking import Asked, Console, ask_job
 from vibhealth.job.editing import edit_record
 from vibhealth.job.example import filled_record
 from vibhealth.job.folder import JobFile, job_files
-from vibhealth.job.items import DUE, ITEM_BY_ID, ITEMS, JobItem, Phase, items_of
+from vibhealth.job.items import DUE, EARLIEST_SHARE, ITEM_BY_ID, ITEMS, JobItem, Phase, items_of
 from vibhealth.job.new import new_job
 from vibhealth.job.reading import read_job
 from vibhealth.job.record import (
@@ -24,6 +24,7 @@ from vibhealth.job.torque import FT_LB_NM, bolt_group_ids
 
 __all__ = [
     "DUE",
+    "EARLIEST_SHARE",
     "FT_LB_NM",
     "ITEMS",
     "ITEM_BY_ID",

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from vibhealth.card import Limits
 from vibhealth.job._item import DUE, JobItem, Phase
 from vibhealth.job.folder import MOMENTS, JobFile
 from vibhealth.job.items import ITEMS
@@ -49,6 +50,7 @@ class JobStatus:
     answered_no: tuple[AnsweredNo, ...]
     recordings: dict[str, int]
     checks: tuple[DueCheck, ...]
+    not_recorded: tuple[Moment, ...] = ()
 
     @property
     def open_count(self) -> int:
@@ -86,6 +88,7 @@ def job_status(record: JobRecord, files: tuple[JobFile, ...], *, now: datetime) 
         ),
         recordings=recordings,
         checks=_checks(record, by_phase, recordings, now),
+        not_recorded=_not_recorded(record, recordings),
     )
 
 
@@ -119,9 +122,34 @@ def _checks(
             due=started + after,
             overdue_h=round((clock - started - after) / timedelta(hours=1), 2),
             is_done=Phase(moment.value) not in by_phase
-            and recordings[_folder(Stage.AS_LEFT, moment)] > 0,
+            and _recorded(recordings, moment) >= _wanted(record),
         )
         for moment, after in DUE.items()
+    )
+
+
+def _recorded(recordings: dict[str, int], moment: Moment) -> int:
+    """Recordings of a check; what lies right below as-left belongs to the first."""
+    loose = recordings.get(_folder(Stage.AS_LEFT, None), 0) if moment is Moment.HOUR_1 else 0
+    return recordings[_folder(Stage.AS_LEFT, moment)] + loose
+
+
+def _wanted(record: JobRecord) -> int:
+    """How many recordings a check needs."""
+    card = record.machine_card
+    limits = card.limits if card is not None else Limits.default()
+    return round(limits.value("recommended_recordings"))
+
+
+def _not_recorded(record: JobRecord, recordings: dict[str, int]) -> tuple[Moment, ...]:
+    """Start and stop of a running machine that shakes on purpose, where they are missing."""
+    card = record.machine_card
+    if record.job.machine_started is None or (card is not None and card.exciter is None):
+        return ()
+    return tuple(
+        moment
+        for moment in (Moment.RUN_UP, Moment.COAST_DOWN)
+        if recordings[_folder(Stage.AS_LEFT, moment)] == 0
     )
 
 
@@ -223,6 +251,10 @@ def next_steps(status: JobStatus) -> list[str]:
             f"Open in {PHASE_TITLES[phase]}: {len(status.open[phase])}; answer with: "
             "vibhealth job ask"
         )
+    steps += [
+        f"Not recorded yet: {moment}; record it into {_folder(Stage.AS_LEFT, moment)}"
+        for moment in status.not_recorded
+    ]
     steps += [_due_sentence(check) for check in status.checks if not check.is_done]
     return steps or ["Nothing: every question is answered and every check recorded."]
 
