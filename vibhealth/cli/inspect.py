@@ -80,6 +80,7 @@ def _inspected(
         speed_reasons,
         with_axes,
     )
+    from vibhealth.diagnosis.start_stop_inspection import start_stop_reasons
     from vibhealth.errors import VibhealthError
     from vibhealth.model import Stage
 
@@ -89,6 +90,9 @@ def _inspected(
     if card is not None and recording.n_channels > 1 and is_whole_file:
         with suppress(VibhealthError):  # channels of no point of the card: nothing to compare
             analysis = with_axes(analysis, read_points(source, card, Stage.UNSTATED), card=card)
+    started = None if card is None else start_stop_reasons(analysis, card=card)
+    if started is not None:
+        return analysis, started
     reasons = reasons_to_record_again(analysis, is_nominal_speed_known=card is not None)
     if card is not None and speed_rpm is None:
         reasons += speed_reasons(analysis, card=card)
