@@ -219,7 +219,11 @@ class MachineCard(CardModel):
         for row in rows:
             if row.name == name:
                 return row
-        hint = nearest(name, [row.name for row in rows]) if rows else f" (it has no [[{table}]])"
+        hint = (
+            nearest(name, [row.name for row in rows])
+            if rows
+            else f" (it has no [[{table}]]); write one on the card"
+        )
         msg = f"{self._path or 'the card'}: no {table} is named {name!r}{hint}"
         raise CardError(msg)
 

@@ -77,7 +77,7 @@ def _same_recording(sides: _Sides) -> Outcome:
         first, second = same[0]
         return hold(
             f"{name_of(first)} (before) and {name_of(second)} (after) hold the same samples; "
-            f"{len(same)} such pairs (limit 0).",
+            f"{len(same)} such pair{'s' * (len(same) != 1)} (limit 0).",
             "Choose the right files, or record again after the rebuild.",
         )
     return passed("No recording is given as before and as after.")
@@ -94,7 +94,7 @@ def _duplicates(sides: _Sides) -> Outcome:
         first, second = same[0]
         return hold(
             f"{name_of(first)} and {name_of(second)} of one stage hold the same samples; "
-            f"{len(same)} such pairs (limit 0).",
+            f"{len(same)} such pair{'s' * (len(same) != 1)} (limit 0).",
             "One recording counts once: remove the copy, or record again.",
         )
     return passed("No recording is given twice within a stage.")

@@ -63,15 +63,16 @@ def _once(recordings: Sequence[Recording]) -> Outcome:
         return passed(f"{len(recordings)} recordings, no two of them the same.")
     first, second = same[0]
     return hold(
-        f"{_place(first)} and {_place(second)} hold the same samples; {len(same)} such pairs "
+        f"{_place(first)} and {_place(second)} hold the same samples; {len(same)} such pair{'s' * (len(same) != 1)} "
         "(limit 0).",
         "One recording belongs to one check: choose the right file, or record that check again.",
     )
 
 
 def _place(recording: Recording) -> str:
-    when = f", {recording.moment}" if recording.moment is not None else ""
-    return f"{name_of(recording)} ({recording.stage}{when})"
+    facts = [str(recording.stage)] if recording.stage is not Stage.UNSTATED else []
+    facts += [str(recording.moment)] if recording.moment is not None else []
+    return f"{name_of(recording)} ({', '.join(facts)})" if facts else name_of(recording)
 
 
 def _stages(recordings: Sequence[Recording]) -> Outcome:
