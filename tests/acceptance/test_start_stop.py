@@ -110,6 +110,18 @@ def test_strikes(noted: MachineCard, strikes: int, result: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("per_turn", "result"), [(0.0, "hold"), (0.001, "hold"), (0.05, "pass"), (0.3, "pass")]
+)
+def test_hits_that_come_as_often_at_speed_are_none_of_the_start(
+    noted: MachineCard, per_turn: float, result: str
+) -> None:
+    """4 s of a start and 3 s after it hold 81 turns' worth of speed; four hits are many, or few."""
+    start = transient(strikes=4, steady_strikes_per_turn=per_turn)
+    found = judged(noted, analysed(start))["transient-strikes"]
+    assert found.result.value == result
+
+
+@pytest.mark.parametrize(
     ("changes", "id_", "result"),
     [
         ({"swing_ratio": 4.79}, "swing", "pass"),

@@ -1,53 +1,33 @@
 """Criteria of starting and stopping: strikes, swing, time to speed, coasting, isolators."""
 
+import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 
-from vibhealth.acceptance._evidence import Evidence, graded, is_on_body, not_judged
-from vibhealth.acceptance._words import and_list
+from vibhealth.acceptance._evidence import Evidence, graded, not_judged
+from vibhealth.acceptance._start_stop import Seen, across, line, seen_at
+from vibhealth.acceptance.start_stop_recorded import recorded_criteria
 from vibhealth.model import (
     Criterion,
     CriterionResult,
     Group,
-    Hold,
     Stage,
     Transient,
-    TransientAnalysis,
 )
 from vibhealth.units import hz_to_rpm
 
 __all__ = ["start_stop_criteria"]
 
-KINDS = ("run-up", "coast-down")
-WORDS = {"run-up": "start", "coast-down": "stop"}
-ADVICE = {
-    "run-up": "Start the recorder 10 s before power-up and let it run until 60 s at full speed.",
-    "coast-down": "Start the recorder 10 s before the stop and let it run until all stands still.",
-}
 TIME_TO_QUARTER = "Time from working speed to a quarter of it"
-PRACTICE = "common practice, no source"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Seen:
-    """One run-up or coast-down at one point."""
-
-    transient: Transient
-    analysis: TransientAnalysis
-
-    @property
-    def where(self) -> str:
-        """Point, and whether it started or stopped."""
-        point = self.analysis.recording.point or f"channel {self.analysis.recording.channel}"
-        return f"the {WORDS[self.transient.kind]} at {point}"
+# Standard deviations of a Poisson count, and how long after the start its hits are counted.
+CHANCE, DYING_AWAY_S = 3.0, 3.0
 
 
 def start_stop_criteria(evidence: Evidence) -> list[Criterion]:
     """Criteria of recorded starts and stops; in a job also that they were recorded at all."""
     if evidence.card.exciter is None:
         return []
-    seen = list(_seen(evidence, Stage.AS_LEFT))
-    criteria = list(_recorded(evidence, seen)) if evidence.job is not None else []
+    seen = list(seen_at(evidence, Stage.AS_LEFT))
+    criteria = list(recorded_criteria(evidence, seen)) if evidence.job is not None else []
     if not seen:
         return criteria
     return [
@@ -60,73 +40,7 @@ def start_stop_criteria(evidence: Evidence) -> list[Criterion]:
     ]
 
 
-def _seen(evidence: Evidence, stage: Stage) -> Iterator[_Seen]:
-    """Starts and stops of points on the moving body."""
-    for analysis in evidence.transients:
-        recording = analysis.recording
-        if recording.stage is stage and is_on_body(evidence.card, recording):
-            for transient in analysis.transients:
-                yield _Seen(transient=transient, analysis=analysis)
-
-
-def _recorded(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
-    for kind in KINDS:
-        title = f"The {WORDS[kind]} was recorded"
-        of_kind = [item for item in seen if item.transient.kind == kind]
-        whole = [item for item in of_kind if _is_whole(evidence, item.transient)]
-        if whole:
-            points = list(dict.fromkeys(item.where.split(" at ")[1] for item in whole))
-            yield _criterion(f"{kind}-recorded", title, value=and_list(points), source=PRACTICE)
-            continue
-        why = _why_not_read(evidence, kind, of_kind)
-        yield not_judged(
-            f"{kind}-recorded",
-            Group.START_AND_STOP,
-            title,
-            reason=f"{why}: what strikes or swings only there is not known.",
-            advice=ADVICE[kind],
-            limit_source=PRACTICE,
-        )
-
-
-def _is_whole(evidence: Evidence, transient: Transient) -> bool:
-    """Whether all of a start or stop was read: its time, its swing, what strikes in it.
-
-    Where gaps were measured, the swing has to be known in millimetres.
-    """
-    gaps = evidence.job.clearance.guard_mm if evidence.job is not None else ()
-    times = [transient.duration_s]
-    if transient.kind == "coast-down":
-        times.append(transient.to_quarter_s)
-    return (
-        None not in times
-        and transient.swing_ratio is not None
-        and transient.strikes is not None
-        and (not gaps or transient.swing_mm is not None)
-    )
-
-
-def _why_not_read(evidence: Evidence, kind: str, of_kind: list[_Seen]) -> str:
-    """What is missing of a start or stop."""
-    if of_kind:
-        first = of_kind[0]
-        detail = first.transient.detail or "its time, swing or strikes could not be read"
-        return f"{first.analysis.recording.path} does not hold all of the {WORDS[kind]} ({detail})"
-    given = [
-        analysis
-        for analysis in evidence.transients
-        if analysis.recording.stage is Stage.AS_LEFT
-        and analysis.recording.moment is not None
-        and analysis.recording.moment.value == kind
-        and is_on_body(evidence.card, analysis.recording)
-    ]
-    if not given:
-        return f"The {WORDS[kind]} was not recorded"
-    why = f" ({given[0].not_judged})" if given[0].not_judged else ""
-    return f"{given[0].recording.path} shows no {WORDS[kind]}{why}"
-
-
-def _strikes(evidence: Evidence, seen: list[_Seen]) -> Criterion:
+def _strikes(evidence: Evidence, seen: list[Seen]) -> Criterion:
     """Hard strikes that come only while starting or stopping, at the point that has most."""
     limit = evidence.limits.value("transient_strikes_hold")
     read = [item for item in seen if item.transient.strikes is not None]
@@ -142,16 +56,17 @@ def _strikes(evidence: Evidence, seen: list[_Seen]) -> Criterion:
             unit="strikes",
             limit_source=evidence.limits.source("transient_strikes_hold"),
         )
-    worst = max(read, key=lambda item: len(item.transient.strikes or ()))
-    strikes = worst.transient.strikes or ()
-    count = len(strikes)
+    worst = max(read, key=lambda item: len(item.transient.strikes or ()) - _usual(item.transient))
+    strikes, usual = worst.transient.strikes or (), _usual(worst.transient)
+    # As many as come by chance in so many turns at speed belong to the running machine.
+    count = len(strikes) if len(strikes) > usual + CHANCE * math.sqrt(usual) else 0
     result = CriterionResult.PASS if count == 0 else CriterionResult.WATCH
     if count >= limit:
         result = CriterionResult.HOLD
     bad = result is CriterionResult.HOLD
     speeds = sorted(hz_to_rpm(strike.shaft_frequency_hz) for strike in strikes)
     between = f"between {speeds[0]:.0f} and {speeds[-1]:.0f} r/min" if speeds else ""
-    return _criterion(
+    return line(
         "transient-strikes",
         "Nothing strikes while starting or stopping",
         result=result,
@@ -170,7 +85,17 @@ def _strikes(evidence: Evidence, seen: list[_Seen]) -> Criterion:
     )
 
 
-def _swing(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
+def _usual(transient: Transient) -> float:
+    """Hits that a start or stop would hold if they came as often as at speed.
+
+    Counted over its turns at half the speed on average, and those while the swing dies away.
+    """
+    steady_hz = transient.steady_frequency_hz or 0.0
+    turns = steady_hz * (0.5 * (transient.end_s - transient.start_s) + DYING_AWAY_S)
+    return transient.steady_strikes_per_turn * turns
+
+
+def _swing(evidence: Evidence, seen: list[Seen]) -> Iterator[Criterion]:
     readings = [(ratio, item) for item in seen if (ratio := item.transient.swing_ratio) is not None]
     if not readings:
         return
@@ -188,7 +113,7 @@ def _swing(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
     millimetres = worst.transient.swing_mm
     size = f" ({millimetres:.1f} mm to one side)" if millimetres is not None else ""
     bad = result is CriterionResult.HOLD
-    yield _criterion(
+    yield line(
         "swing",
         "Swing while starting and stopping",
         result=result,
@@ -209,7 +134,7 @@ def _swing(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
 
 
 def _times(
-    evidence: Evidence, seen: list[_Seen], kind: str, pick: Callable[[list[float]], float]
+    evidence: Evidence, seen: list[Seen], kind: str, pick: Callable[[list[float]], float]
 ) -> tuple[float, float | None, str] | None:
     """Measured time, the time to compare with, and where that comes from."""
     measured = _durations(seen, kind)
@@ -222,25 +147,20 @@ def _times(
     if noted is not None:
         name = "run_up_s" if kind == "run-up" else "coast_down_s"
         return pick(measured), noted, f"card, exciter.{name}"
-    before = _durations(list(_seen(evidence, Stage.AS_FOUND)), kind)
+    before = _durations(list(seen_at(evidence, Stage.AS_FOUND)), kind)
     if before:
         return pick(measured), sorted(before)[len(before) // 2], "as found, before the rebuild"
     return pick(measured), None, ""
 
 
-def _across(seen: list[_Seen]) -> list[_Seen]:
-    """Points across the shaft; all of them where there are no such points."""
-    return [item for item in seen if item.analysis.recording.direction != "z"] or seen
-
-
-def _durations(seen: list[_Seen], kind: str) -> list[float]:
+def _durations(seen: list[Seen], kind: str) -> list[float]:
     """Times of one kind, one for each start or stop: the middle of its points.
 
     Points along the shaft, which hardly move, count only where there are no others.
     """
     of_event: dict[tuple[str, int], list[float]] = {}
     number: dict[tuple[str, int], int] = {}
-    for item in _across(seen):
+    for item in across(seen):
         transient, recording = item.transient, item.analysis.recording
         if transient.kind != kind:
             continue
@@ -252,7 +172,7 @@ def _durations(seen: list[_Seen], kind: str) -> list[float]:
     return [sorted(times)[len(times) // 2] for times in of_event.values()]
 
 
-def _run_up_time(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
+def _run_up_time(evidence: Evidence, seen: list[Seen]) -> Iterator[Criterion]:
     times = _times(evidence, seen, "run-up", max)
     if times is None:
         return
@@ -263,7 +183,7 @@ def _run_up_time(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
     limits = evidence.limits
     hold = noted * limits.value("run_up_hold_ratio")
     result = graded(seconds, noted * limits.value("run_up_watch_ratio"), hold)
-    yield _criterion(
+    yield line(
         "run-up-time",
         "Time to speed",
         result=result,
@@ -282,7 +202,7 @@ def _run_up_time(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
     )
 
 
-def _coast_down_time(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
+def _coast_down_time(evidence: Evidence, seen: list[Seen]) -> Iterator[Criterion]:
     times = _times(evidence, seen, "coast-down", min)
     if times is None:
         return
@@ -295,7 +215,7 @@ def _coast_down_time(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterio
     limits = evidence.limits
     hold = noted * limits.value("coast_down_hold_ratio")
     result = graded(-seconds, -noted * limits.value("coast_down_watch_ratio"), -hold)
-    yield _criterion(
+    yield line(
         "coast-down-time",
         TIME_TO_QUARTER,
         result=result,
@@ -315,7 +235,7 @@ def _coast_down_time(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterio
 
 
 def _without_reference(id_: str, title: str, seconds: float, key: str) -> Criterion:
-    return _criterion(
+    return line(
         id_,
         title,
         result=CriterionResult.WATCH,
@@ -326,7 +246,7 @@ def _without_reference(id_: str, title: str, seconds: float, key: str) -> Criter
     )
 
 
-def _isolators(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
+def _isolators(evidence: Evidence, seen: list[Seen]) -> Iterator[Criterion]:
     exciter = evidence.card.exciter
     stated = exciter.isolator_frequency_hz if exciter is not None else None
     found = [
@@ -344,7 +264,7 @@ def _isolators(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
     result = graded(abs(away), limits.value("isolator_frequency_watch_percent"), hold)
     damping = worst.transient.damping_ratio
     damped = f", damping ratio {damping:.3f}" if damping is not None else ""
-    yield _criterion(
+    yield line(
         "isolator-frequency",
         "Isolators: frequency of the free swing",
         result=result,
@@ -361,33 +281,4 @@ def _isolators(evidence: Evidence, seen: list[_Seen]) -> Iterator[Criterion]:
         reason=f"The body swings freely at {hz:.2f} Hz, the card says {stated:g} Hz ({away:+.0f} %)."
         if result is CriterionResult.HOLD
         else "",
-    )
-
-
-def _criterion(  # noqa: PLR0913 (one criterion)
-    id_: str,
-    title: str,
-    *,
-    result: CriterionResult = CriterionResult.PASS,
-    value: float | str | None = None,
-    unit: str = "",
-    limit: float | str | None = None,
-    source: str = "",
-    advice: str = "",
-    reason: str = "",
-    detail: str = "",
-) -> Criterion:
-    return Criterion(
-        id=id_,
-        group=Group.START_AND_STOP,
-        title=title,
-        result=result,
-        value=value,
-        unit=unit,
-        limit=limit,
-        limit_source=source,
-        advice=advice,
-        hold=Hold.FIX if result is CriterionResult.HOLD else None,
-        reason=reason,
-        detail=detail,
     )
