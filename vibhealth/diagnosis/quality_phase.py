@@ -48,6 +48,7 @@ HIT_TO_SCATTER = 8.0
 SMOOTH_TURNS, HIT_REACH_TURNS, KNOT_TURNS = 0.01, 0.06, 0.02
 # More hits than this are the machine itself (a bearing's strikes, a rattle): nothing is bridged.
 LARGEST_HIT_SHARE = 0.3
+LEAST_SAMPLES = 0.5
 SPEED_CHANGE = 0.2
 FADED = 0.25  # of the median amplitude: the shaft line has vanished
 FADED_TURNS = 8
@@ -273,8 +274,11 @@ def dropped_samples(facts: SampleFacts, needs: Needs) -> Outcome:
     why_not = _cannot_tell(steps, visible)
     if why_not:
         return not_judged(why_not, "Lost samples are not excluded; record a steady run.")
-    worst = int(np.argmax(steps.strength))
-    if steps.strength[worst] > steps.limit:
+    # Recorders lose whole samples: a smaller step is the machine's own.
+    is_whole = np.abs(steps.step_deg) > LEAST_SAMPLES * deg_per_sample
+    strength = np.where(is_whole, steps.strength, 0.0)
+    worst = int(np.argmax(strength))
+    if strength[worst] > steps.limit:
         step_deg = abs(float(steps.step_deg[worst]))
         return hold(
             f"The phase of 1x jumps by {step_deg:.1f} degrees at {steps.time_s[worst]:.1f} s "
