@@ -4,7 +4,7 @@ import pytest
 
 from vibhealth.acceptance.mistakes import MISTAKES
 from vibhealth.acceptance.symptoms import PLAIN, ranked_checks, symptoms_of
-from vibhealth.model import Criterion, CriterionResult, Group
+from vibhealth.model import Criterion, CriterionResult, Group, Hold
 
 EVERYTHING = frozenset(
     symptom for row in MISTAKES for symptom in (*row.always, *row.often, *row.sometimes)
@@ -104,7 +104,7 @@ def test_a_stroke_is_low_high_or_of_another_unit() -> None:
     hold = CriterionResult.HOLD
     assert symptoms_of(_criterion("stroke-P1X", hold)) == ("stroke-off", "stroke-low")
     assert symptoms_of(_criterion("stroke-P1X", hold, value=9.0)) == ("stroke-off", "stroke-high")
-    scaled = _criterion("stroke-P1X", hold, value=60.0, reason="reads 10 times too big")
+    scaled = _criterion("stroke-P1X", hold, value=60.0, hold=Hold.MEASURE_AGAIN)
     assert symptoms_of(scaled) == ("wrong-scale",)
 
 

@@ -21,7 +21,6 @@ from vibhealth.model import (
 
 __all__ = [
     "Evidence",
-    "compared",
     "graded",
     "is_on_body",
     "label",
@@ -60,6 +59,11 @@ class Evidence:
     moment: Moment | None = None
 
     @property
+    def compared(self) -> tuple[RecordingAnalysis, ...]:
+        """As-found recordings to compare with: not those of a loaded machine, which are rougher."""
+        return tuple(a for a in self.before if dict(a.recording.remarks).get("load") != "loaded")
+
+    @property
     def points(self) -> tuple[str, ...]:
         """Measurement points of the as-left recordings, in order of appearance."""
         return tuple(dict.fromkeys(point_of(analysis) for analysis in self.after))
@@ -68,11 +72,6 @@ class Evidence:
 def is_on_body(card: MachineCard, recording: Recording) -> bool:
     """Whether the sensor moves with the body; a point that the card does not know does."""
     return all(point.mounted_on == "body" for point in card.points if point.name == recording.point)
-
-
-def compared(before: Iterable[RecordingAnalysis]) -> tuple[RecordingAnalysis, ...]:
-    """As-found recordings to compare with: not those of a loaded machine, which are rougher."""
-    return tuple(a for a in before if dict(a.recording.remarks).get("load") != "loaded")
 
 
 def point_of(analysis: RecordingAnalysis) -> str:

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from vibhealth.acceptance._evidence import Evidence, is_on_body
+from vibhealth.diagnosis.start_stop_inspection import WORDS
 from vibhealth.model import (
     Criterion,
     CriterionResult,
@@ -14,10 +15,8 @@ from vibhealth.model import (
     TransientAnalysis,
 )
 
-__all__ = ["KINDS", "PRACTICE", "WORDS", "Seen", "across", "line", "seen_at"]
+__all__ = ["PRACTICE", "Seen", "across", "line", "seen_at"]
 
-KINDS = ("run-up", "coast-down")
-WORDS = {"run-up": "start", "coast-down": "stop"}
 PRACTICE = "common practice, no source"
 
 
@@ -29,10 +28,15 @@ class Seen:
     analysis: TransientAnalysis
 
     @property
+    def point(self) -> str:
+        """Measurement point, or its channel where it has none."""
+        recording = self.analysis.recording
+        return recording.point or f"channel {recording.channel}"
+
+    @property
     def where(self) -> str:
         """Point, and whether it started or stopped."""
-        point = self.analysis.recording.point or f"channel {self.analysis.recording.channel}"
-        return f"the {WORDS[self.transient.kind]} at {point}"
+        return f"the {WORDS[self.transient.kind]} at {self.point}"
 
 
 def seen_at(evidence: Evidence, stage: Stage) -> Iterator[Seen]:

@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from itertools import combinations, count
 
-from vibhealth.acceptance._evidence import Evidence, compared, is_on_body
+from vibhealth.acceptance._evidence import Evidence, is_on_body
 from vibhealth.acceptance.conclude import conclude
 from vibhealth.acceptance.starts_and_stops import prepare
 from vibhealth.card import MachineCard
@@ -184,7 +184,7 @@ def judge(
         Evidence(
             card=card,
             limits=card.limits,
-            before=compared(split_by_place(before, card)[0]),
+            before=split_by_place(before, card)[0],
             after=on_body,
             pair=check_pair(was, now),
             orbits=tuple(orbits_of([*before, *on_body], card)),

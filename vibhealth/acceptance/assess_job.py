@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from vibhealth.acceptance._evidence import Evidence, compared
+from vibhealth.acceptance._evidence import Evidence
 from vibhealth.acceptance.assess import Progress, analyze_all, orbits_of, split_by_place
 from vibhealth.acceptance.conclude import conclude
 from vibhealth.acceptance.job_course import CHECKS
@@ -78,7 +78,7 @@ def assess_job(
     analyses = analyze_all(wanted, card=card, given_speed_rpm=given_speed_rpm, progress=progress)
     first, second = len(steady.before), len(steady.before) + len(steady.earlier)
     on_body, elsewhere = split_by_place(analyses[second:], card)
-    before = compared(split_by_place(analyses[:first], card)[0])
+    before = split_by_place(analyses[:first], card)[0]
     return conclude(
         Evidence(
             card=card,

@@ -99,7 +99,12 @@ def _newest(evidence: Evidence) -> datetime | None:
 def _criteria(evidence: Evidence) -> tuple[Criterion, ...]:
     by_hand = work_criteria(evidence)
     if not evidence.after:
-        return (*by_hand, nothing_recorded(evidence), *start_stop_criteria(evidence))
+        return (
+            *by_hand,
+            nothing_recorded(evidence),
+            *start_stop_criteria(evidence),
+            *start_stop_quality(evidence),
+        )
     return (
         *by_hand,
         *recording_criteria(evidence),

@@ -67,7 +67,7 @@ def _each_turn(evidence: Evidence) -> Iterator[Criterion]:
     )
 
 
-def is_stated_empty(evidence: Evidence, analysis: RecordingAnalysis) -> bool:
+def _is_stated_empty(evidence: Evidence, analysis: RecordingAnalysis) -> bool:
     """Whether recording or job say that there was no material on the machine."""
     stated = dict(analysis.recording.remarks).get("load")
     if stated is None and evidence.job is not None:
@@ -79,7 +79,7 @@ def _at_random(evidence: Evidence) -> Iterator[Criterion]:
     found = [
         (analysis, item)
         for analysis, item in _found(evidence, "material-strikes")
-        if is_stated_empty(evidence, analysis) and analysis.speed.shaft_frequency_hz
+        if _is_stated_empty(evidence, analysis) and analysis.speed.shaft_frequency_hz
     ]
     if not found or not _is_common(evidence, found):
         return

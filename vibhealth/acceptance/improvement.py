@@ -47,7 +47,7 @@ def _pairs(evidence: Evidence) -> list[Pair]:
     pairs = (
         (
             point,
-            [a for a in evidence.before if point_of(a) == point],
+            [a for a in evidence.compared if point_of(a) == point],
             [a for a in evidence.after if point_of(a) == point],
         )
         for point in evidence.points
@@ -162,7 +162,7 @@ def _family_detail(
 
 def improvement_criteria(evidence: Evidence) -> list[Criterion]:
     """No bearing value may be worse than before the rebuild; better proves no PASS."""
-    if not evidence.before:
+    if not evidence.compared:
         return []
     if not improvements(evidence):
         return [

@@ -76,7 +76,7 @@ QUANTITIES = (
 
 def motion_before_criteria(evidence: Evidence) -> list[Criterion]:
     """Harmonics and motion along the shaft over those before; nothing without both."""
-    if evidence.card.exciter is None or not evidence.before:
+    if evidence.card.exciter is None or not evidence.compared:
         return []
     return [found for quantity in QUANTITIES for found in _against_before(evidence, quantity)]
 
@@ -92,7 +92,7 @@ def _radial_m_s2(analyses: Sequence[RecordingAnalysis]) -> float | None:
 
 
 def _against_before(evidence: Evidence, quantity: _Quantity) -> Iterator[Criterion]:
-    was, now = _of_points(evidence.before, quantity), _of_points(evidence.after, quantity)
+    was, now = _of_points(evidence.compared, quantity), _of_points(evidence.after, quantity)
     ratios = [
         (now[point] / max(was[point], 1e-9), now[point], was[point], point)
         for point in now

@@ -4,7 +4,9 @@ from collections.abc import Iterator
 from statistics import median
 
 from vibhealth.acceptance._evidence import Evidence, is_on_body, point_of
+from vibhealth.acceptance._start_stop import PRACTICE
 from vibhealth.diagnosis.quality import check_recording
+from vibhealth.diagnosis.start_stop_inspection import SPOILING
 from vibhealth.errors import VibhealthError
 from vibhealth.model import (
     Criterion,
@@ -18,8 +20,6 @@ from vibhealth.model import (
 
 __all__ = ["start_stop_quality"]
 
-CHECKS = ("constant", "dead-channel", "clipping", "sensor-range")
-PRACTICE = "common practice, no source"
 ADVICE = "Record start and stop again with the sensors and settings of the other recordings."
 
 
@@ -69,7 +69,7 @@ def _faults(evidence: Evidence, analysis: TransientAnalysis) -> Iterator[str]:
         yield f"{_where(recording)}: {error}"
         return
     for finding in found:
-        if finding.id in CHECKS and finding.result is CriterionResult.HOLD:
+        if finding.id in SPOILING and finding.result is CriterionResult.HOLD:
             yield f"{_where(recording)}: {finding.detail}"
     yield from _off_scale(evidence, analysis)
 

@@ -3,26 +3,22 @@
 from collections.abc import Iterator
 
 from vibhealth.acceptance._evidence import Evidence, is_on_body, not_judged
-from vibhealth.acceptance._start_stop import KINDS, PRACTICE, WORDS, Seen, line
+from vibhealth.acceptance._start_stop import PRACTICE, Seen, line
 from vibhealth.acceptance._words import and_list
+from vibhealth.diagnosis.start_stop_inspection import RECORD_WHOLE, WORDS
 from vibhealth.model import Criterion, Group, Stage, Transient
 
 __all__ = ["recorded_criteria"]
 
-ADVICE = {
-    "run-up": "Start the recorder 10 s before power-up and let it run until 60 s at full speed.",
-    "coast-down": "Start the recorder 10 s before the stop and let it run until all stands still.",
-}
-
 
 def recorded_criteria(evidence: Evidence, seen: list[Seen]) -> Iterator[Criterion]:
     """One line each for start and stop; not judged where not all of it could be read."""
-    for kind in KINDS:
+    for kind in WORDS:
         title = f"The {WORDS[kind]} was recorded"
         of_kind = [item for item in seen if item.transient.kind == kind]
         whole = [item for item in of_kind if _is_whole(evidence, item.transient)]
         if whole:
-            points = list(dict.fromkeys(item.where.split(" at ")[1] for item in whole))
+            points = list(dict.fromkeys(item.point for item in whole))
             yield line(f"{kind}-recorded", title, value=and_list(points), source=PRACTICE)
             continue
         why = _why_not_read(evidence, kind, of_kind)
@@ -31,7 +27,7 @@ def recorded_criteria(evidence: Evidence, seen: list[Seen]) -> Iterator[Criterio
             Group.START_AND_STOP,
             title,
             reason=f"{why}: what strikes or swings only there is not known.",
-            advice=ADVICE[kind],
+            advice=RECORD_WHOLE[kind],
             limit_source=PRACTICE,
         )
 

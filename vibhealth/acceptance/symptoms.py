@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from vibhealth.acceptance._evidence import Evidence
 from vibhealth.acceptance.mistakes import MISTAKES, Mistake
-from vibhealth.model import Criterion, CriterionResult, Element, MachineCheck
+from vibhealth.model import Criterion, CriterionResult, Element, Hold, MachineCheck
 
 __all__ = ["observable_symptoms", "ranked_checks", "symptoms_of", "with_checks"]
 
@@ -106,7 +106,7 @@ def symptoms_of(criterion: Criterion) -> tuple[str, ...]:
 
 
 def _stroke_symptoms(criterion: Criterion) -> tuple[str, ...]:
-    if "times too" in criterion.reason:
+    if criterion.hold is Hold.MEASURE_AGAIN:  # it reads as another unit would
         return ("wrong-scale",)
     low = _signed(criterion) < 0
     return ("stroke-off", "stroke-low" if low else "stroke-high")

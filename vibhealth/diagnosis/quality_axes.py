@@ -7,7 +7,6 @@ sits the other way round.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import permutations
 
 import numpy as np
@@ -30,13 +29,6 @@ UNSTATED_SHARE = 0.5
 # A permutation is only told where the strokes as they are miss the card by more than the stroke
 # limit, and miss it this many times less in its order (starting value, no source).
 BETTER_TIMES = 3.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Channel:
-    recording: Recording
-    axis: str
-    stroke_mm: float
 
 
 def check_axes(
