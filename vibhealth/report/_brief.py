@@ -8,9 +8,9 @@ from rich.table import Table
 from rich.text import Text
 
 from vibhealth.acceptance import CAUTIONS
-from vibhealth.model import CriterionResult, Group
+from vibhealth.model import CriterionResult
 from vibhealth.report._console import COLOURS, fact_rows, heading, item, marked
-from vibhealth.report._wording import GROUP_TITLES, MARKS
+from vibhealth.report._wording import MARKS
 from vibhealth.report.criteria_view import CriterionRow, GroupView
 from vibhealth.report.recording_view import Fact
 from vibhealth.report.view import ImprovementRow, ReportView
@@ -103,9 +103,6 @@ def _passed_words(group: GroupView) -> str:
     if group.is_recording:
         count = len(group.passed)
         return f"{count} {'check' if count == 1 else 'checks'} of the recordings passed"
-    if group.title == GROUP_TITLES[Group.JOB]:
-        count = len(group.passed)
-        return f"{count} {'line' if count == 1 else 'lines'} of the work by hand passed"
     names = [_passed_row(row) for row in group.passed[:NAMES]]
     rest = [f"{len(group.passed) - NAMES} more"] if len(group.passed) > NAMES else []
     return f"{group.title}: {', '.join([*names, *rest])}"
