@@ -27,7 +27,7 @@ from vibhealth.model import (
     TransientAnalysis,
 )
 
-__all__ = ["analyze_all", "assess", "judge", "orbits_of", "split_by_place"]
+__all__ = ["WORKERS", "Progress", "analyze_all", "assess", "judge", "orbits_of", "split_by_place"]
 
 Progress = Callable[[str, int, int], None]
 
@@ -99,8 +99,9 @@ def analyze_all(
     card: MachineCard,
     given_speed_rpm: float | None = None,
     progress: Progress | None = None,
+    workers: int = WORKERS,
 ) -> tuple[RecordingAnalysis, ...]:
-    """Analyses of several recordings, in their order, two at a time.
+    """Analyses of several recordings, in their order, several at a time.
 
     Parameters
     ----------
@@ -113,6 +114,8 @@ def analyze_all(
     progress : callable, optional
         Called with a text, the number of recordings done and how many there are;
         from more than one thread.
+    workers : int, optional
+        Threads, at least 1.
 
     Returns
     -------
@@ -137,7 +140,7 @@ def analyze_all(
         n_done = next(done) + 1
         return analysis
 
-    with ThreadPoolExecutor(max_workers=WORKERS) as pool:
+    with ThreadPoolExecutor(max_workers=workers) as pool:
         return tuple(pool.map(one, recordings))
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from vibhealth.acceptance._evidence import Evidence
-from vibhealth.acceptance.assess import Progress, analyze_all, orbits_of, split_by_place
+from vibhealth.acceptance.assess import WORKERS, Progress, analyze_all, orbits_of, split_by_place
 from vibhealth.acceptance.conclude import conclude
 from vibhealth.acceptance.job_course import CHECKS
 from vibhealth.acceptance.starts_and_stops import Prepared, prepare
@@ -49,6 +49,7 @@ def assess_job(
     card: MachineCard,
     given_speed_rpm: float | None = None,
     progress: Progress | None = None,
+    workers: int = WORKERS,
 ) -> Assessment:
     """Judge a job as far as it has come.
 
@@ -64,6 +65,8 @@ def assess_job(
         Shaft speed of all steady recordings, instead of their own.
     progress : callable, optional
         Called with a text, the number of the step and the number of steps.
+    workers : int, optional
+        Threads, at least 1.
 
     Returns
     -------
@@ -75,7 +78,9 @@ def assess_job(
     prepared = [prepare(recording, card) for recording in recordings]
     steady = _sorted(prepared)
     wanted = (*steady.before, *steady.earlier, *steady.after)
-    analyses = analyze_all(wanted, card=card, given_speed_rpm=given_speed_rpm, progress=progress)
+    analyses = analyze_all(
+        wanted, card=card, given_speed_rpm=given_speed_rpm, progress=progress, workers=workers
+    )
     first, second = len(steady.before), len(steady.before) + len(steady.earlier)
     on_body, elsewhere = split_by_place(analyses[second:], card)
     before = split_by_place(analyses[:first], card)[0]

@@ -1,5 +1,6 @@
 """The working motion: 1x by sine fit on the shaft's own angle, harmonics, half orders, orbit."""
 
+from collections.abc import Sequence
 from typing import Literal
 
 import numpy as np
@@ -21,7 +22,7 @@ from vibhealth.signal import (
 )
 from vibhealth.units import peak_to_peak_mm_from_peak_m_s2
 
-__all__ = ["motion_of", "orbit_of", "shaft_phase_of"]
+__all__ = ["first_order_mm", "motion_of", "orbit_of", "shaft_phase_of"]
 
 _HARMONICS = np.arange(1.0, 11.0)
 _HALF_ORDERS = np.array([0.5, 1.5, 2.5])
@@ -178,6 +179,40 @@ def motion_of(
     )
 
 
+def first_order_mm(
+    channels: Sequence[Recording], shaft_frequency_hz: float
+) -> NDArray[np.complex128]:
+    """Displacement at 1x of channels recorded together, by the phase of the strongest.
+
+    Parameters
+    ----------
+    channels : sequence of Recording
+        Two or more channels of one file, all in m/s^2.
+    shaft_frequency_hz : float
+        Mean shaft frequency, above 0.
+
+    Returns
+    -------
+    ndarray of complex128, shape (n_channels,)
+        Amplitude in mm (half of peak to peak) and phase; the displacement of a sine is its
+        acceleration over ``-(2 pi f)^2`` (closed form).
+
+    Raises
+    ------
+    InputError
+        If the channels are not of one recording or not calibrated, the frequency is not
+        above 0, or the record is too short.
+    """
+    for channel in channels[1:]:
+        _check_pair(channels[0], channel)
+    rate = channels[0].sampling_rate_hz
+    strongest = _strongest(channels, shaft_frequency_hz)
+    phase = shaft_phase_of(strongest, rate, shaft_frequency_hz=shaft_frequency_hz)
+    omega = 2.0 * np.pi * _mean_hz(phase, rate)
+    first = [_first_order(channel.samples, rate, phase) for channel in channels]
+    return -1e3 / omega**2 * np.array(first)
+
+
 def orbit_of(x: Recording, y: Recording, shaft_frequency_hz: float) -> Orbit:
     """Ellipse of the 1x displacement in the plane of two channels recorded together.
 
@@ -209,15 +244,8 @@ def orbit_of(x: Recording, y: Recording, shaft_frequency_hz: float) -> Orbit:
     RecordingError
         If there is no motion at 1x at all.
     """
-    _check_pair(x, y)
-    rate = x.sampling_rate_hz
-    phase = shaft_phase_of(
-        _stronger(x, y, shaft_frequency_hz), rate, shaft_frequency_hz=shaft_frequency_hz
-    )
-    omega = 2.0 * np.pi * _mean_hz(phase, rate)
-    x_mm, y_mm = (
-        -1e3 / omega**2 * _first_order(channel.samples, rate, phase) for channel in (x, y)
-    )
+    moved = first_order_mm((x, y), shaft_frequency_hz)
+    x_mm, y_mm = moved[0], moved[1]
     forward, backward = 0.5 * (x_mm + 1j * y_mm), 0.5 * np.conj(x_mm - 1j * y_mm)
     major, minor = abs(forward) + abs(backward), abs(abs(forward) - abs(backward))
     if not major > 0:
@@ -309,17 +337,17 @@ def _check_pair(x: Recording, y: Recording) -> None:
         raise InputError(msg)
 
 
-def _stronger(x: Recording, y: Recording, shaft_frequency_hz: float) -> NDArray[np.float64]:
-    """Samples of the channel with more 1x over the first turns."""
-    rate = x.sampling_rate_hz
+def _strongest(channels: Sequence[Recording], shaft_frequency_hz: float) -> NDArray[np.float64]:
+    """Samples of the first channel with the most 1x over the first turns."""
+    rate = channels[0].sampling_rate_hz
     count = int(
         _FEWEST_TURNS * rate / check_positive(shaft_frequency_hz, name="shaft_frequency_hz")
     )
     amplitude = [
         fit_sine(channel.samples[:count], rate, frequency_hz=shaft_frequency_hz).amplitude
-        for channel in (x, y)
+        for channel in channels
     ]
-    return x.samples if amplitude[0] >= amplitude[1] else y.samples
+    return channels[int(np.argmax(amplitude))].samples
 
 
 def _first_order(values: NDArray[np.float64], rate: float, phase: NDArray[np.float64]) -> complex:

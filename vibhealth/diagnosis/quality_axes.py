@@ -13,7 +13,7 @@ import numpy as np
 
 from vibhealth._check import check_positive
 from vibhealth.card import MachineCard
-from vibhealth.diagnosis.motion import orbit_of
+from vibhealth.diagnosis.motion import first_order_mm, orbit_of
 from vibhealth.diagnosis.quality_facts import Outcome, hold, not_judged, passed, watch
 from vibhealth.diagnosis.slowed import slowed
 from vibhealth.errors import InputError, VibhealthError
@@ -123,13 +123,10 @@ def _outcome(recordings: Sequence[Recording], card: MachineCard, shaft_hz: float
 
 
 def _strokes(known: dict[str, Recording], shaft_hz: float) -> dict[str, float]:
-    """Stroke per axis, from the orbits of x with each of the others."""
-    strokes = {}
-    for axis, recording in sorted(known.items()):
-        other = known["y" if axis == "x" else "x"]
-        orbit = orbit_of(recording, other, shaft_hz)
-        strokes[axis] = float(np.ptp(orbit.curve_x_mm))
-    return strokes
+    """Stroke per axis in mm, peak to peak."""
+    axes = sorted(known)
+    moved = first_order_mm([known[axis] for axis in axes], shaft_hz)
+    return dict(zip(axes, (2 * np.abs(moved)).tolist(), strict=True))
 
 
 def _better_order(
