@@ -36,7 +36,7 @@ __all__ = ["Fingerprint", "check_same_point", "correlation", "fingerprint"]
 
 HARMONICS = range(2, 11)
 # Pieces of the open recordings that the benchmark names agree with themselves by 0.92 or more.
-CORRELATION_WATCH, CORRELATION_HOLD = 0.85, 0.7
+CORRELATION_WATCH, CORRELATION_HOLD = 0.9, 0.7
 # A harmonic counts where it stands out of the lines around it by this, in dB.
 LEAST_ABOVE_FLOOR_DB = 10.0
 FEWEST_VALUES = 6
@@ -151,7 +151,7 @@ def check_same_point(
     Returns
     -------
     tuple of QualityFinding
-        ``fingerprint`` (correlation of log levels below 0.7: hold, below 0.85: watch) and
+        ``fingerprint`` (correlation of log levels below 0.7: hold, below 0.9: watch) and
         ``mount-level`` (the level in the bearing band below half at the same 1x: hold).
 
     Raises
