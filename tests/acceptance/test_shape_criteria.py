@@ -58,6 +58,25 @@ def test_a_shape_that_was_never_read_is_not_judged(judged: Judged, criterion: Pi
     assert found.hold is Hold.MEASURE_AGAIN
 
 
+def test_a_point_whose_shape_was_never_read_is_not_judged_by_the_others(
+    judged: Judged, criterion: Pick
+) -> None:
+    other = {"point": "P1Y", "direction": "y", "shape": None}
+    found = criterion(judged({}, other, other), "one-sided-motion")
+    assert found.result.value == "not-judged"
+    assert found.reason == "The shape of the motion could not be read in any recording of P1Y."
+    once = criterion(judged({}, other, {**other, "shape": STEADY}), "one-sided-motion")
+    assert once.result.value == "pass"
+
+
+def test_a_fault_of_one_point_is_told_though_another_could_not_be_read(
+    judged: Judged, criterion: Pick
+) -> None:
+    cut_off = {"shape": replace(STEADY, one_sidedness=0.2)}
+    assessment = judged(cut_off, {"point": "P1Y", "direction": "y", "shape": None})
+    assert criterion(assessment, "one-sided-motion").hold is Hold.FIX
+
+
 def test_an_ordinary_machine_has_no_shape_to_keep(judged: Judged, make_card: Cards) -> None:
     ordinary = MachineCard.model_validate(
         {

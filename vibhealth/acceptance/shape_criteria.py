@@ -83,16 +83,35 @@ def _of_shape(
     if not readings:
         if all(_is_axial(analysis) for analysis in evidence.after):
             return []
-        return [_unread(evidence, words, ids[1])]
-    return [_worst(evidence, words, ids, readings)]
+        return [_unread(evidence, words, ids[1], where="in any recording")]
+    worst = _worst(evidence, words, ids, readings)
+    blind = _points_without(evidence, readings)
+    if blind and worst.result is not CriterionResult.HOLD:
+        return [_unread(evidence, words, ids[1], where=f"in any recording of {', '.join(blind)}")]
+    return [worst]
 
 
-def _unread(evidence: Evidence, words: _Words, limit_id: str) -> Criterion:
+def _points_without(evidence: Evidence, readings: list[_Reading]) -> list[str]:
+    """Points that must move by the card, none of whose recordings shows how."""
+    exciter = evidence.card.exciter
+    stated = exciter.stroke_mm if exciter is not None else None
+    if stated is None:
+        return []
+    moving = {
+        point_of(analysis)
+        for analysis in evidence.after
+        if analysis.recording.direction in {"x", "y"}
+        and stated.along(analysis.recording.direction)
+    }
+    return sorted(moving - {point_of(reading.analysis) for reading in readings})
+
+
+def _unread(evidence: Evidence, words: _Words, limit_id: str, *, where: str) -> Criterion:
     return not_judged(
         words.id,
         Group.MOTION,
         words.title,
-        reason="The shape of the motion could not be read in any recording.",
+        reason=f"The shape of the motion could not be read {where}.",
         advice="Record at least 60 s at steady working speed.",
         limit=evidence.limits.value(limit_id),
         unit=words.unit,
