@@ -42,7 +42,7 @@ def check_of(recording: Recording) -> Moment:
     return recording.moment if recording.moment in CHECKS else Moment.HOUR_1
 
 
-def assess_job(
+def assess_job(  # noqa: PLR0913 (one call that a notebook makes as the command line does)
     job: JobRecord,
     recordings: Sequence[Recording],
     *,

@@ -100,8 +100,7 @@ def _points_without(evidence: Evidence, readings: list[_Reading]) -> list[str]:
     moving = {
         point_of(analysis)
         for analysis in evidence.after
-        if analysis.recording.direction in {"x", "y"}
-        and stated.along(analysis.recording.direction)
+        if analysis.recording.direction in {"x", "y"} and stated.along(analysis.recording.direction)
     }
     return sorted(moving - {point_of(reading.analysis) for reading in readings})
 

@@ -5,18 +5,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from vibhealth.card import MachineCard
-from vibhealth.simulate._assembly import (
-    add_defects,
-    add_fault,
-    add_surroundings,
-    bearing_truth,
-    running,
-)
 from vibhealth.simulate._machine import machine_of
+from vibhealth.simulate._recorded import recorded, struck_bearings
 from vibhealth.simulate._run import Run, Stream, bearing_motions, rng_of
 from vibhealth.simulate._shaft import make_shaft_angle
-from vibhealth.simulate._surroundings import clipped, make_gap
-from vibhealth.simulate.recording import SimulatedRecording, SimulationTruth
+from vibhealth.simulate._surroundings import make_gap
+from vibhealth.simulate.recording import SimulatedRecording
 from vibhealth.simulate.settings import Defect, SimulationSettings
 
 __all__ = ["simulate"]
@@ -68,7 +62,7 @@ def simulate(
     """
     settings = settings or SimulationSettings()
     machine = machine_of(card)
-    struck = [machine.bearing_of(defect).name for defect in defects]
+    struck_bearings(machine, defects)
     gap = make_gap(settings, rng_of(settings, Stream.GAP))
     n_samples = settings.n_samples + gap.length
     time_s = np.arange(n_samples) / settings.sampling_rate_hz
@@ -87,21 +81,4 @@ def simulate(
         turns=shaft.turns_at(time_s),
         shaft_hz=shaft.frequency_at(time_s),
     )
-    samples = running(run)
-    truths = add_defects(samples, run, defects, struck)
-    add_surroundings(samples, run)
-    add_fault(samples, run)
-    return SimulatedRecording(
-        samples=clipped(gap.close(samples), settings),
-        sampling_rate_hz=settings.sampling_rate_hz,
-        points=tuple(point.name for point in machine.points),
-        directions=tuple(point.direction for point in machine.points),
-        settings=settings,
-        truth=SimulationTruth(
-            mean_shaft_frequency_hz=machine.shaft_frequency_hz(settings),
-            shaft_turns=gap.close(run.turns),
-            shaft_frequency_hz=gap.close(run.shaft_hz),
-            bearings=tuple(bearing_truth(motion) for motion in run.motions.values()),
-            defects=tuple(gap.close_strikes(truth, settings.sampling_rate_hz) for truth in truths),
-        ),
-    )
+    return recorded(run, gap, defects)[0]

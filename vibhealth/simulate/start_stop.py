@@ -6,19 +6,13 @@ from dataclasses import replace
 import numpy as np
 
 from vibhealth.card import MachineCard
-from vibhealth.simulate._assembly import (
-    add_defects,
-    add_fault,
-    add_surroundings,
-    bearing_truth,
-    running,
-)
 from vibhealth.simulate._machine import Machine, machine_of
+from vibhealth.simulate._recorded import recorded, struck_bearings
 from vibhealth.simulate._run import Run, Stream, bearing_motions, rng_of
 from vibhealth.simulate._shaft import make_course_angle
-from vibhealth.simulate._surroundings import clipped, make_gap
+from vibhealth.simulate._surroundings import make_gap
 from vibhealth.simulate.course import Course
-from vibhealth.simulate.recording import CourseTruth, SimulatedRecording, SimulationTruth
+from vibhealth.simulate.recording import CourseTruth, SimulatedRecording
 from vibhealth.simulate.settings import Defect, SimulationSettings
 
 __all__ = ["simulate_course"]
@@ -62,28 +56,12 @@ def simulate_course(
     """
     settings = replace(settings or SimulationSettings(), duration_s=course.duration_s)
     machine = machine_of(card)
-    struck = [machine.bearing_of(defect).name for defect in defects]
+    struck_bearings(machine, defects)
     gap = make_gap(settings, rng_of(settings, Stream.GAP))
     run = _run_of(machine, course, settings)
-    samples = running(run)
-    truths = add_defects(samples, run, defects, struck)
-    add_surroundings(samples, run)
-    guard_times_s = add_fault(samples, run)
-    return SimulatedRecording(
-        samples=clipped(gap.close(samples), settings),
-        sampling_rate_hz=settings.sampling_rate_hz,
-        points=tuple(point.name for point in machine.points),
-        directions=tuple(point.direction for point in machine.points),
-        settings=settings,
-        truth=SimulationTruth(
-            mean_shaft_frequency_hz=machine.shaft_frequency_hz(settings),
-            shaft_turns=gap.close(run.turns),
-            shaft_frequency_hz=gap.close(run.shaft_hz),
-            bearings=tuple(bearing_truth(motion) for motion in run.motions.values()),
-            defects=tuple(gap.close_strikes(truth, settings.sampling_rate_hz) for truth in truths),
-            course=_course_truth(run, course, guard_times_s),
-        ),
-    )
+    recording, guard_times_s = recorded(run, gap, defects)
+    course_truth = _course_truth(run, course, guard_times_s)
+    return replace(recording, truth=replace(recording.truth, course=course_truth))
 
 
 def _run_of(machine: Machine, course: Course, settings: SimulationSettings) -> Run:
