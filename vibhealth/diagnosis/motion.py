@@ -210,7 +210,7 @@ def first_order_mm(
     phase = shaft_phase_of(strongest, rate, shaft_frequency_hz=shaft_frequency_hz)
     omega = 2.0 * np.pi * _mean_hz(phase, rate)
     first = [_first_order(channel.samples, rate, phase) for channel in channels]
-    return -1e3 / omega**2 * np.array(first)
+    return np.array(first, dtype=np.complex128) * (-1e3 / omega**2)
 
 
 def orbit_of(x: Recording, y: Recording, shaft_frequency_hz: float) -> Orbit:
