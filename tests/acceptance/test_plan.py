@@ -268,7 +268,7 @@ def test_order_of_events() -> None:
         ("as-left/run-up", 1, 10 + 4 + 60),
         ("", 0, None),
         ("as-left/1h", 3, 60),
-        ("as-left/coast-down", 1, 32),
+        ("as-left/coast-down", 1, 42),
         ("as-left/8h", 3, 60),
         ("as-left/24h", 3, 60),
         ("as-left/7d", 3, 60),

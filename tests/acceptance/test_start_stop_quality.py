@@ -87,7 +87,7 @@ def test_a_start_that_was_not_read_whole_was_not_recorded(
     make_card: Cards, changes: dict[str, object]
 ) -> None:
     card = make_card(exciter={"stroke_mm": {"x": 6.0}})
-    start = transient(detail="the recording begins when the machine is already starting")
+    start = transient(missing="the recording begins when the machine is already starting")
     if changes.pop("strikes_read", True) is False:
         changes["strikes"] = None
     start = replace(start, **changes)  # type: ignore[arg-type]
@@ -106,7 +106,7 @@ def test_a_start_that_was_not_read_whole_was_not_recorded(
 def test_strikes_that_could_not_be_looked_for_are_not_none(make_card: Cards) -> None:
     card = make_card(exciter={"stroke_mm": {"x": 6.0}})
     slow = replace(
-        transient(), strikes=None, detail="the sampling rate is too low to look for strikes"
+        transient(), strikes=None, missing="the sampling rate is too low to look for strikes"
     )
     evidence = Evidence(
         card=card, limits=card.limits, before=(), after=(), pair=(), orbits=(),

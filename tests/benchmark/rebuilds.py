@@ -16,16 +16,17 @@ from typing import Any
 import numpy as np
 
 from tests.benchmark.counting import share
+from tests.benchmark.rebuild_cards import drawn_card, job_card
 from tests.benchmark.workers import run_trials
 from vibhealth.acceptance import assess_job
-from vibhealth.card import MachineCard, card_template, read_card
+from vibhealth.card import MachineCard, read_card
 from vibhealth.diagnosis.transients import analyze_transients
 from vibhealth.job import JobRecord, Phase, TemperatureReading, filled_record, read_job
 from vibhealth.model import Assessment, Calibration, Hold, Moment, Recording, Stage, Verdict
 from vibhealth.simulate import FAULTS, RebuildRecording, rebuild_recordings
 from vibhealth.units import g_to_m_s2
 
-__all__ = ["EXPECTED", "Rebuild", "job_card", "rebuild_of", "rebuilds"]
+__all__ = ["EXPECTED", "Rebuild", "rebuild_of", "rebuilds"]
 
 FIX, AGAIN = Hold.FIX, Hold.MEASURE_AGAIN
 # Kinds of HOLD that are right, and the steps one of which must be among the first three checks.
@@ -55,22 +56,8 @@ EXPECTED: Mapping[str, tuple[frozenset[Hold], frozenset[str]]] = {
         ("slow-start", {FIX}, {"drive"}),
     )
 }
-# 485 turns (425 where the drive is slow) at a low rate, so that one job takes less than half a minute.
-RATE_HZ, SECONDS = 8000.0, 30.0
-MORE_POINTS = """
-[[point]]
-name = "P1Z"
-direction = "z"
-sensor = "A1"
-channel = 3
-
-[[point]]
-name = "B1X"
-direction = "x"
-sensor = "A1"
-channel = 4
-mounted_on = "base"
-"""
+# Turns of each recording (425 where the drive is slow) at a low rate: one job takes 40 s of a core.
+RATE_HZ, TURNS = 8000.0, 489.0
 RANGE_G = 50.0
 NOTE_ERROR = 0.03
 
@@ -88,31 +75,14 @@ class Rebuild:
     is_right: bool
 
 
-def job_card(folder: Path, fault: str | None) -> MachineCard:
-    """Deck feeder F3 with more points, times noted when it was good, and unequal strokes."""
-    text = card_template()
-    changes = {
-        "stroke_mm = { x = 6.0, y = 6.0 } ": "stroke_mm = { x = 6.0, y = 5.0 } ",
-        "bearing_band_hz = [1000.0, 10000.0]": "bearing_band_hz = [1000.0, 3900.0] ",
-        "\n[analysis]": f"{MORE_POINTS}\n[analysis]",
-    }
-    if fault == "drive-at-wrong-frequency":
-        changes['drive = "direct"  '] = 'drive = "inverter"  '
-    for old, new in changes.items():
-        if text.count(old) != 1:
-            msg = f"the card template holds {text.count(old)} times {old!r}, expected once"
-            raise ValueError(msg)
-        text = text.replace(old, new)
-    path = folder / "F3.toml"
-    path.write_text(text, "utf-8")
-    return read_card(path)
-
-
-def rebuild_of(fault: str | None, seed: int, *, seconds: float = SECONDS) -> Assessment:
-    """Make one rebuild and judge it."""
+def rebuild_of(
+    fault: str | None, seed: int, *, turns: float = TURNS, is_drawn: bool = False
+) -> Assessment:
+    """Make one rebuild, of deck feeder F3 or of a machine drawn by the seed, and judge it."""
     with TemporaryDirectory() as name:
         folder = Path(name)
-        card = job_card(folder, fault)
+        card = drawn_card(folder, fault, seed) if is_drawn else job_card(folder, fault)
+        seconds = turns * 60 / card.machine.nominal_speed_rpm
         everything = rebuild_recordings(
             card, fault=fault, seed=seed, seconds=seconds, sampling_rate_hz=RATE_HZ,
             with_as_found=True,
@@ -209,9 +179,9 @@ def _points(card: MachineCard, item: RebuildRecording) -> list[Recording]:
     ]
 
 
-def _trial(task: tuple[str | None, int]) -> Rebuild:
-    fault, seed = task
-    assessment = rebuild_of(fault, seed)
+def _trial(task: tuple[str | None, int, bool]) -> Rebuild:
+    fault, seed, is_drawn = task
+    assessment = rebuild_of(fault, seed, is_drawn=is_drawn)
     steps = tuple(check.step for check in assessment.next_step.checks)
     hold = assessment.hold
     if fault is None:
@@ -236,14 +206,16 @@ def rebuilds(
     first_seed: int = 1,
     workers: int = 2,
     kinds: Sequence[str] = (),
+    drawn: bool = False,
 ) -> dict[str, Any]:
     """Rebuilds of every kind (or of those named): how many were judged right.
 
     ``none`` among the kinds is the clean rebuild, of which five times as many are made.
+    ``drawn`` takes another machine for every seed instead of deck feeder F3.
     """
     wanted = [*kinds] or ["none", *FAULTS]
     tasks = [
-        (None if kind == "none" else kind, first_seed + number)
+        (None if kind == "none" else kind, first_seed + number, drawn)
         for kind in wanted
         for number in range(5 * trials if kind == "none" else trials)
     ]

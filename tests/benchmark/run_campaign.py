@@ -55,6 +55,9 @@ def parsed(arguments: list[str]) -> argparse.Namespace:
     parser.add_argument("--factor", type=float, help="impact over the detectable one")
     parser.add_argument("--ring-share", type=float, help="seeded-depth: place in the band, 0 to 1")
     parser.add_argument("--kind", action="append", help="rebuilds: a mistake, or none")
+    parser.add_argument(
+        "--drawn", action="store_true", help="rebuilds: of machines drawn at random"
+    )
     options = parser.parse_args(arguments)
     unknown = sorted(set(_settings(options)) - set(signature(CAMPAIGNS[options.name]).parameters))
     if unknown:
@@ -67,6 +70,8 @@ def _settings(options: argparse.Namespace) -> dict[str, Any]:
     given = {name: getattr(options, name) for name in OPTIONS}
     if options.cell:
         given["cells"] = tuple(options.cell)
+    if options.drawn:
+        given["drawn"] = True
     if options.kind:
         given["kinds"] = tuple(options.kind)
     return {name: value for name, value in given.items() if value is not None}

@@ -9,7 +9,9 @@ from vibhealth.model import Moment, Stage
 __all__ = ["STEADY_RULES", "WRITE_DOWN", "PlanStep", "plan_steps", "stop_signs"]
 
 # Seconds recorded before a start or a stop, and after full speed; common practice, no source.
-BEFORE_S, AFTER_START_S, AFTER_STOP_S = 10, 60, 10
+BEFORE_S, AFTER_START_S = 10, 60
+# After a quarter of the speed: the last turns, and the free swing on soft, weakly damped isolators.
+AFTER_STOP_S = 20
 
 # One every ten minutes, from the start to an hour after it.
 READINGS = 7

@@ -50,7 +50,7 @@ def _strikes(evidence: Evidence, seen: list[Seen]) -> Criterion:
             Group.START_AND_STOP,
             "Nothing strikes while starting or stopping",
             reason="What strikes while starting or stopping could not be looked for "
-            f"({seen[0].transient.detail}).",
+            f"({seen[0].transient.missing}).",
             advice="Record start and stop as fast as the other recordings.",
             limit=limit,
             unit="strikes",

@@ -53,7 +53,7 @@ def _why_not_read(evidence: Evidence, kind: str, of_kind: list[Seen]) -> str:
     """What is missing of a start or stop."""
     if of_kind:
         first = of_kind[0]
-        detail = first.transient.detail or "its time, swing or strikes could not be read"
+        detail = first.transient.missing or "its time, swing or strikes could not be read"
         return f"{first.analysis.recording.path} does not hold all of the {WORDS[kind]} ({detail})"
     given = [
         analysis

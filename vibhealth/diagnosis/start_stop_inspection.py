@@ -58,8 +58,8 @@ def _missing(transient: Transient) -> str:
     """What could not be read of a start or stop, and what to do."""
     word = WORDS[transient.kind]
     if None in {transient.duration_s, transient.swing_ratio}:
-        why = transient.detail or "its time or its swing could not be read"
+        why = transient.missing or "its time or its swing could not be read"
         return f"It does not hold all of the {word}: {why}. {RECORD_WHOLE[transient.kind]}"
     if transient.strikes is None:
-        return f"What strikes during the {word} cannot be seen: {transient.detail}. Record faster."
+        return f"What strikes during the {word} cannot be seen: {transient.missing}. Record faster."
     return ""

@@ -168,9 +168,9 @@ def _at_speed(
 
 def _transient(read: _Read, place: int) -> Transient:
     segment = read.segments[place]
-    details = []
+    missing, notes = [], []
     duration, why = _duration(read.segments, place)
-    details += [why] if why else []
+    missing += [why] if why else []
     swing, swing_mm, swung = None, None, None
     usable = read.recording.sensor_usable_hz
     if usable is not None and usable[0] > HIGHEST_LOW_END_HZ:
@@ -178,18 +178,18 @@ def _transient(read: _Read, place: int) -> Transient:
             f"the sensor's band begins at {usable[0]:g} Hz, above {HIGHEST_LOW_END_HZ:g} Hz: "
             "swing and isolators not judged"
         )
-        details.append(why)
+        missing.append(why)
         free = FreeSwing(frequency_hz=None, damping_ratio=None, detail=why)
     else:
         swing, swung = _swing(read, segment)
         if read.recording.is_calibrated:
             swing_mm = 1000 * swing * read.steady_amplitude
-        details.append(
+        notes.append(
             f"displacement by integration, kept whole from {read.lower_cut_hz:.2g} Hz up"
         )
         free = _free(read, segment, swung)
     strikes, per_turn, why = _strikes(read, segment)
-    details += [why] if why else []
+    missing += [why] if why else []
     course_s, course_hz = _course(read, segment)
     return Transient(
         kind=segment.kind,  # type: ignore[arg-type]
@@ -206,7 +206,8 @@ def _transient(read: _Read, place: int) -> Transient:
         steady_strikes_per_turn=per_turn,
         course_time_s=course_s,
         course_shaft_frequency_hz=course_hz,
-        detail="; ".join(details),
+        detail="; ".join([*missing, *notes]),
+        missing="; ".join(missing),
     )
 
 

@@ -44,7 +44,7 @@ class Transient:
 
     ``duration_s`` is the time to speed (first motion until 98 % of the steady speed), or the
     time from 98 % of the steady speed until the body has stopped moving; None where the
-    recording does not hold all of it, ``detail`` says why. ``swing_ratio`` is the largest
+    recording does not hold all of it. ``missing`` says what could not be read and why. ``swing_ratio`` is the largest
     displacement while starting or stopping over the amplitude at steady speed, ``swing_mm`` the
     largest displacement itself (zero to peak), None without calibration. The isolator's
     natural frequency and damping ratio come from a fit to the free swing, None where it
@@ -69,6 +69,7 @@ class Transient:
     course_time_s: NDArray[np.float64]
     course_shaft_frequency_hz: NDArray[np.float64]
     detail: str = ""
+    missing: str = ""
 
     @property
     def to_quarter_s(self) -> float | None:

@@ -11,6 +11,7 @@ from vibhealth._check import check_positive
 from vibhealth.card import MachineCard
 from vibhealth.errors import SettingsError
 from vibhealth.model import Element, Moment, Stage
+from vibhealth.simulate._machine import machine_of
 from vibhealth.simulate.course import Course
 from vibhealth.simulate.fault_kinds import FAULTS, FaultPlan, draw_fault
 from vibhealth.simulate.faulty import simulate_plan
@@ -37,6 +38,7 @@ _RUN_UP_S, _COAST_DOWN_S = 3.0, 12.0
 # Share of a stop by viscous and constant friction that passes until a quarter of the speed.
 _QUARTER_SHARE = 0.68
 _REST_S, _STEADY_S, _SWING_OUT_S = 10.0, 20.0, 8.0
+_SWING_OUT_DECAYS = 5.0  # time constants of the free swing
 # From one recording to the next (common practice, no source): speed by slip and load, rolling
 # noise with a sensor that was put back.
 _SPEED_SPREAD = 0.001
@@ -185,13 +187,15 @@ class _Maker:
         return self._start_or_stop(Moment.RUN_UP, course, _START, _AMBIENT_C)
 
     def coast_down(self, after: Moment | None, n_recordings: int) -> RebuildRecording:
-        """The stop after the last check."""
+        """The stop after the last check, until the body stands still on soft isolators too."""
+        isolator = machine_of(self.card).isolator(self._good_machine())
+        decay_s = 1 / (2 * np.pi * isolator.frequency_hz * isolator.damping_ratio)
         course = Course(
             rest_s=0.0,
             run_up_s=0.0,
             steady_s=_REST_S,
             coast_down_s=self._ramps()[1],
-            rest_after_s=_SWING_OUT_S,
+            rest_after_s=max(_SWING_OUT_S, _SWING_OUT_DECAYS * decay_s),
         )
         late = timedelta(0) if after is None else _AFTER[after]
         start = _START + late + (n_recordings + 1) * _BETWEEN
