@@ -264,11 +264,11 @@ def test_order_of_events() -> None:
     assert folders == [
         ("as-found", 3, 60),
         ("as-found", 1, 60),
-        ("as-found/coast-down", 1, 10 + 12 + 10),
+        ("as-found/coast-down", 1, 10 + 12 + 20),
         ("as-left/run-up", 1, 10 + 4 + 60),
         ("", 0, None),
         ("as-left/1h", 3, 60),
-        ("as-left/coast-down", 1, 42),
+        ("as-left/coast-down", 1, 10 + 12 + 20),
         ("as-left/8h", 3, 60),
         ("as-left/24h", 3, 60),
         ("as-left/7d", 3, 60),
