@@ -29,6 +29,7 @@ SPEED = "nominal_speed_rpm = 978.0 "
 DIRECTION = 'orbit_direction = "counter-clockwise" '
 ISOLATORS = "isolator_frequency_hz = 3.1 "
 ELEMENTS = "element_count = 17 "
+GUARD = "clearance_mm = 25.0 "
 DIAMETER = "element_diameter_mm = 26.0 "
 UNUSUAL = frozenset({"shaft-line", "coincidence"})
 
@@ -72,6 +73,7 @@ def drawn_card(folder: Path, fault: str | None, seed: int) -> MachineCard:
             STROKE: f"stroke_mm = {{ x = {x:.2f}, y = {y:.2f} }} ",
             DIRECTION: f'orbit_direction = "{rng.choice(["clockwise", "counter-clockwise"])}" ',
             ISOLATORS: f"isolator_frequency_hz = {isolator_hz:.2f} ",
+            GUARD: "clearance_mm = 70.0 ",  # beyond the swing of the softest
             ELEMENTS: f"element_count = {int(rng.integers(11, 21))} ",
             DIAMETER: f"element_diameter_mm = {rng.uniform(20.0, 27.0):.1f} ",
         }
