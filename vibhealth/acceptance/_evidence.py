@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import PurePath
 
 from vibhealth.card import Limits, MachineCard
+from vibhealth.diagnosis.quality_cable import CableLook
 from vibhealth.job import JobRecord
 from vibhealth.model import (
     Criterion,
@@ -43,7 +44,8 @@ class Evidence:
     """Everything the decision rests on.
 
     ``after`` holds the as-left recordings on the moving body that are judged, ``elsewhere``
-    those on base or motor; ``earlier`` the as-left ones of checks before this one.
+    those on base or motor; ``earlier`` the as-left ones of checks before this one. ``cables``
+    says for files of ``after`` (by path) what hits in one of their channels alone.
     """
 
     card: MachineCard
@@ -55,6 +57,7 @@ class Evidence:
     elsewhere: tuple[RecordingAnalysis, ...] = ()
     earlier: tuple[RecordingAnalysis, ...] = ()
     transients: tuple[TransientAnalysis, ...] = ()
+    cables: tuple[tuple[str, CableLook], ...] = ()
     job: JobRecord | None = None
     moment: Moment | None = None
 

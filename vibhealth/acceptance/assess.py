@@ -15,6 +15,7 @@ from vibhealth.card import MachineCard
 from vibhealth.diagnosis.analysis import analyze_recording
 from vibhealth.diagnosis.inspection import inspect_recording
 from vibhealth.diagnosis.motion import orbit_of
+from vibhealth.diagnosis.quality_cable import CableLook, cable_look
 from vibhealth.diagnosis.quality_pair import check_pair
 from vibhealth.diagnosis.slowed import slowed
 from vibhealth.errors import InputError, VibhealthError
@@ -27,7 +28,16 @@ from vibhealth.model import (
     TransientAnalysis,
 )
 
-__all__ = ["WORKERS", "Progress", "analyze_all", "assess", "judge", "orbits_of", "split_by_place"]
+__all__ = [
+    "WORKERS",
+    "Progress",
+    "analyze_all",
+    "assess",
+    "cables_of",
+    "judge",
+    "orbits_of",
+    "split_by_place",
+]
 
 Progress = Callable[[str, int, int], None]
 
@@ -193,6 +203,7 @@ def judge(
             orbits=tuple(orbits_of([*before, *on_body], card)),
             elsewhere=elsewhere,
             transients=tuple(transients),
+            cables=tuple(cables_of(on_body, card)),
         )
     )
 
@@ -226,6 +237,33 @@ def _refuse_same_file(before: Sequence[Recording], after: Sequence[Recording]) -
                     "give the recording made after the rebuild"
                 )
                 raise InputError(msg)
+
+
+def cables_of(
+    analyses: Sequence[RecordingAnalysis], card: MachineCard
+) -> Iterator[tuple[str, CableLook]]:
+    """What hits in one channel of a file alone, for every file in which something may.
+
+    Parameters
+    ----------
+    analyses : sequence of RecordingAnalysis
+        On the moving body.
+    card : MachineCard
+        Bearing band.
+
+    Yields
+    ------
+    tuple of str and CableLook
+        Path of the file, and what was found.
+    """
+    for path in dict.fromkeys(analysis.recording.path for analysis in analyses):
+        together = [a for a in analyses if a.recording.path == path]
+        try:
+            found = cable_look(together, card=card)
+        except VibhealthError:  # channels of two rates are no one file: the set-up check says so
+            continue
+        if found is not None:
+            yield path, found
 
 
 def orbits_of(analyses: Sequence[RecordingAnalysis], card: MachineCard) -> Iterator[Orbit]:

@@ -4,7 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from vibhealth.acceptance._evidence import Evidence
-from vibhealth.acceptance.assess import WORKERS, Progress, analyze_all, orbits_of, split_by_place
+from vibhealth.acceptance.assess import (
+    WORKERS,
+    Progress,
+    analyze_all,
+    cables_of,
+    orbits_of,
+    split_by_place,
+)
 from vibhealth.acceptance.conclude import conclude
 from vibhealth.acceptance.job_course import CHECKS
 from vibhealth.acceptance.starts_and_stops import Prepared, prepare
@@ -95,6 +102,7 @@ def assess_job(  # noqa: PLR0913 (one call that a notebook makes as the command 
             elsewhere=elsewhere,
             earlier=split_by_place(analyses[first:second], card)[0],
             transients=tuple(p.transients for p in prepared if p.transients is not None),
+            cables=tuple(cables_of(on_body, card)),
             job=job,
             moment=steady.moment,
         )

@@ -43,7 +43,12 @@ def _is_common(evidence: Evidence, found: list[Found]) -> bool:
 
 
 def _each_turn(evidence: Evidence) -> Iterator[Criterion]:
-    found = _found(evidence, "strikes-at-1x")
+    own = {(path, number) for path, look in evidence.cables for number in look.own_hits}
+    found = [
+        (analysis, item)
+        for analysis, item in _found(evidence, "strikes-at-1x")
+        if (analysis.recording.path, analysis.recording.channel) not in own
+    ]
     if not found or evidence.card.exciter is None:
         return
     analysis, item = max(found, key=lambda pair: pair[1].value)

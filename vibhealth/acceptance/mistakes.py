@@ -135,6 +135,14 @@ MISTAKES: tuple[Mistake, ...] = (
     ),
     _row(
         "sensor",
+        "a cable whips, or a connector is loose",
+        "Locked out: tie the cable down near the sensor, clean and tighten the connector.",
+        "well",
+        always="one-channel-hits",
+        often="hidden",
+    ),
+    _row(
+        "sensor",
         "sensitivity, range or unit of the recording is wrong",
         "Compare mV/g, range and unit with the sensor's sheet; correct the card or sidecar.",
         "well",

@@ -30,6 +30,7 @@ def set_criteria(evidence: Evidence) -> list[Criterion]:
     """What only several recordings, or several channels of one, can show."""
     told: dict[str, list[Told]] = {}
     found = [*_axes(evidence), *_series(evidence), *_same_point(evidence), *_times(evidence)]
+    found += [(path, look.finding) for path, look in evidence.cables]
     for where, finding in found:
         told.setdefault(finding.id, []).append((where, finding))
     return [_criterion(id_, findings) for id_, findings in told.items()]

@@ -33,6 +33,7 @@ PLAIN: dict[str, str] = {
     "orbit-tilt": "orbit-tilt",
     "orbit-direction": "orbit-reversed",
     "recording-axes": "axes-swapped",
+    "recording-cable": "one-channel-hits",
     "speed": "speed-off",
     "hits-each-turn": "hits-each-turn",
     "random-hits": "random-hits",

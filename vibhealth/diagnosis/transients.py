@@ -184,9 +184,7 @@ def _transient(read: _Read, place: int) -> Transient:
         swing, swung = _swing(read, segment)
         if read.recording.is_calibrated:
             swing_mm = 1000 * swing * read.steady_amplitude
-        notes.append(
-            f"displacement by integration, kept whole from {read.lower_cut_hz:.2g} Hz up"
-        )
+        notes.append(f"displacement by integration, kept whole from {read.lower_cut_hz:.2g} Hz up")
         free = _free(read, segment, swung)
     strikes, per_turn, why = _strikes(read, segment)
     missing += [why] if why else []

@@ -42,7 +42,7 @@ from vibhealth.report.plan_text import plan_dict, plan_text
 from vibhealth.report.plan_view import PlanView, plan_view
 from vibhealth.report.recording_view import RecordingView, analysis_view
 from vibhealth.report.tables import analysis_csv
-from vibhealth.report.terminal import analysis_text, terminal_text
+from vibhealth.report.terminal import analysis_text, channel_text, terminal_text
 from vibhealth.report.view import ReportView, report_view
 
 __all__ = [
@@ -68,6 +68,7 @@ __all__ = [
     "bearing_frequencies_text",
     "card_check_dict",
     "card_check_text",
+    "channel_text",
     "dumps",
     "family_marks",
     "frequencies_dict",

@@ -1,5 +1,7 @@
 """The view as terminal text: verdict first, then why, then what to do, then the numbers."""
 
+from collections.abc import Iterable
+
 from rich.console import RenderableType
 from rich.padding import Padding
 from rich.text import Text
@@ -7,10 +9,10 @@ from rich.text import Text
 from vibhealth.report._brief import brief_parts
 from vibhealth.report._console import COLOURS, fact_rows, heading, item, marked, printed, table
 from vibhealth.report.criteria_view import GroupView
-from vibhealth.report.recording_view import Fact, RecordingView
+from vibhealth.report.recording_view import Fact, QualityRow, RecordingView
 from vibhealth.report.view import ImprovementRow, OrbitRow, ReportView
 
-__all__ = ["analysis_text", "terminal_text"]
+__all__ = ["analysis_text", "channel_text", "terminal_text"]
 
 
 def terminal_text(
@@ -46,8 +48,38 @@ def terminal_text(
     return printed([*parts, Text(""), signature], width=width, color=color)
 
 
-def analysis_text(view: RecordingView, *, width: int = 100, color: bool = False) -> str:
+def analysis_text(
+    view: RecordingView, *, width: int = 100, color: bool = False, with_bearing: bool = True
+) -> str:
     """One analysed recording as text.
+
+    Parameters
+    ----------
+    view : RecordingView
+        From `analysis_view`.
+    width : int
+        Columns, at least 40.
+    color : bool
+        Whether to add terminal colours.
+    with_bearing : bool
+        Whether to say what is known of the bearing; an inspection does not look for it.
+
+    Returns
+    -------
+    str
+        Lines without trailing blanks, ended by a line end.
+
+    Raises
+    ------
+    InputError
+        If ``width`` is below 40.
+    """
+    parts = _recording(view)[1:] if with_bearing else _checked(view)[1:]
+    return printed(parts, width=width, color=color)
+
+
+def channel_text(view: RecordingView, *, width: int = 100, color: bool = False) -> str:
+    """One channel of a file in short: what is not passed, and its motion.
 
     Parameters
     ----------
@@ -68,7 +100,12 @@ def analysis_text(view: RecordingView, *, width: int = 100, color: bool = False)
     InputError
         If ``width`` is below 40.
     """
-    return printed(_recording(view)[1:], width=width, color=color)
+    parts: list[RenderableType] = [
+        *heading(f"Channel {view.point}"),
+        Text(f"  Checks of this channel: {view.quality_summary}"),
+    ]
+    parts += _quality(row for row in view.quality if row.mark.tone != "pass")
+    return printed([*parts[1:], *fact_rows(*view.motion[:1])], width=width, color=color)
 
 
 def _detailed_parts(view: ReportView) -> list[RenderableType]:
@@ -146,19 +183,26 @@ def _orbits(rows: tuple[OrbitRow, ...]) -> RenderableType:
     return Padding(rows_table, (0, 0, 0, 2))
 
 
-def _recording(view: RecordingView) -> list[RenderableType]:
+def _checked(view: RecordingView) -> list[RenderableType]:
+    """What was recorded, its faults, levels and motion."""
     parts: list[RenderableType] = [
         *heading(f"Recording {view.point}, {view.stage}"),
         *fact_rows(*view.source, *view.speed),
         Text(""),
         Text(f"  Checks of this recording: {view.quality_summary}"),
     ]
-    parts += [
-        item(f"{row.mark.word}  {row.title}: {row.said}", bullet=row.mark.symbol)
-        for row in view.quality
+    parts += _quality(view.quality)
+    return [*parts, Text(""), _levels(view), Text(""), *fact_rows(*view.motion)]
+
+
+def _quality(rows: Iterable[QualityRow]) -> list[RenderableType]:
+    return [
+        item(f"{row.mark.word}  {row.title}: {row.said}", bullet=row.mark.symbol) for row in rows
     ]
-    parts += [Text(""), _levels(view), Text(""), *fact_rows(*view.motion)]
-    parts += [Text(""), *_families(view), *_around(view)]
+
+
+def _recording(view: RecordingView) -> list[RenderableType]:
+    parts = [*_checked(view), Text(""), *_families(view), *_around(view)]
     parts += [Text(""), Text("  What could have been seen")]
     return parts + [item(sentence) for sentence in view.sensitivity]
 

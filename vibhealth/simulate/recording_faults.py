@@ -32,6 +32,7 @@ __all__ = [
     "swap_axes",
     "wander_speed",
     "warm_up",
+    "whip_cable",
     "wrong_sensitivity",
 ]
 
@@ -44,6 +45,9 @@ _MAINS_SHARES = {1: 1.0, 2: 0.2, 3: 0.4}
 # Contact resonance of a mount that has come loose, and its damping ratio.
 _MOUNT_HZ = (700.0, 1800.0)
 _MOUNT_DAMPING = 0.08
+# Time constant of a spike of a whipping cable, and the slowest turning that is looked for.
+_SPIKE_S = 0.0002
+_LOWEST_TURN_HZ = 4.0
 # Falling material: heavy-tailed sizes, answered by the deck.
 _PARETO_EXPONENT = 1.1
 _LARGEST_OVER_SMALLEST = 300.0
@@ -308,6 +312,51 @@ def load_with_material(  # noqa: PLR0913 (one signature for all)
     return loaded
 
 
+def whip_cable(  # noqa: PLR0913 (one signature for all)
+    samples: Samples,
+    sampling_rate_hz: float,
+    rng: Rng,
+    *,
+    share: float = 0.3,
+    turn_share: float = 0.9,
+    swing_share: float = 0.1,
+    row: int = 0,
+) -> Samples:
+    """The cable of point ``row`` whips with the motion: spikes at one place of the turn.
+
+    They have about ``share`` of the peak, last a fraction of a millisecond and come in
+    ``turn_share`` of all turns of the strongest line; the baseline swings slowly by
+    ``swing_share`` of the rms.
+    """
+    count = samples.shape[1]
+    at = _once_per_turn(samples[row], sampling_rate_hz, float(rng.uniform(0, 1)))
+    at = at[rng.random(at.size) < turn_share]
+    turn = sampling_rate_hz if at.size < 2 else float(np.median(np.diff(at)))
+    at = np.clip(at + 0.005 * turn * rng.standard_normal(at.size), 0, count - 1).astype(np.int64)
+    sizes = np.exp(0.3 * rng.standard_normal(at.size)) * rng.choice([-1.0, 1.0])
+    keep = np.exp(-1 / (_SPIKE_S * sampling_rate_hz))
+    spikes = lfilter([1.0], [1.0, -keep], np.bincount(at, sizes, count).astype(np.float64))
+    time_s = np.arange(count) / sampling_rate_hz
+    swing = np.sin(2 * np.pi * (rng.uniform(0.3, 1.0) * time_s + rng.uniform(0, 1)))
+    whipped = np.array(samples, dtype=np.float64)
+    whipped[row] += share * np.max(np.abs(samples[row])) * spikes
+    whipped[row] += swing_share * np.std(samples[row]) * swing
+    return whipped
+
+
+def _once_per_turn(
+    values: NDArray[np.float64], sampling_rate_hz: float, place: float
+) -> NDArray[np.float64]:
+    """Samples (with fractions) at one place of each turn of the strongest line of the velocity."""
+    frequency_hz = np.fft.rfftfreq(values.size, 1 / sampling_rate_hz)
+    lines = np.abs(np.fft.rfft(values - values.mean())) / np.maximum(frequency_hz, _LOWEST_TURN_HZ)
+    turn_hz = float(frequency_hz[np.argmax(np.where(frequency_hz > _LOWEST_TURN_HZ, lines, 0))])
+    band = (0.7 * turn_hz, min(1.4 * turn_hz, 0.45 * sampling_rate_hz))
+    motion = sosfiltfilt(butter(2, band, "band", fs=sampling_rate_hz, output="sos"), values)
+    rising = np.flatnonzero((motion[:-1] < 0) & (motion[1:] >= 0))
+    return np.asarray(rising + place * sampling_rate_hz / turn_hz, dtype=np.float64)
+
+
 def _array(values: NDArray[np.float64]) -> Samples:
     return np.asarray(values, dtype=np.float64)
 
@@ -357,5 +406,6 @@ RECORDING_FAULTS: Mapping[str, tuple[str, Callable[..., Samples]]] = {
     "too-short": ("The recording was stopped too early.", shorten),
     "duplicate": ("The same recording under another name.", duplicate),
     "cold": ("The machine is not warm yet.", warm_up),
+    "cable-whips": ("A cable whips and makes hits in one channel.", whip_cable),
     "loaded": ("Material is on the machine.", load_with_material),
 }
