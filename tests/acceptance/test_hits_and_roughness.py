@@ -1,15 +1,28 @@
 """Criteria of hard hits and of a bearing that grows rougher, on both sides of every limit."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
 
 from vibhealth.acceptance._evidence import Evidence
+from vibhealth.acceptance.hit_criteria import hit_criteria
 from vibhealth.acceptance.roughness_criteria import roughness_criteria
+from vibhealth.acceptance.set_criteria import set_criteria
 from vibhealth.card import MachineCard
-from vibhealth.model import Assessment, Criterion, Disturbance, Element, Hold, RecordingAnalysis
+from vibhealth.diagnosis.quality_cable import CableLook
+from vibhealth.model import (
+    Assessment,
+    Criterion,
+    CriterionResult,
+    Disturbance,
+    Element,
+    Hold,
+    QualityFinding,
+    RecordingAnalysis,
+)
 
 Judged = Callable[..., Assessment]
 Pick = Callable[[Assessment, str], Criterion]
@@ -54,6 +67,28 @@ def test_hits_each_turn_hold_where_half_of_the_recordings_show_them(
     if result == "hold":
         assert assessment.hold is Hold.FIX
         assert next(check.step for check in found.checks) == "guard"
+
+
+def test_hits_that_only_a_cable_makes_are_no_guards(make_card: Cards, make_analysis: Make) -> None:
+    after = tuple(make_analysis(number=n, disturbances=[guard()]) for n in (1, 2, 3))
+    finding = QualityFinding(
+        id="cable", title="Cable", result=CriterionResult.HOLD, detail="P1X alone.", advice="Tie."
+    )
+    cables = tuple(
+        (a.recording.path, CableLook(finding=finding, own_hits=frozenset({a.recording.channel})))
+        for a in after
+    )
+    card = make_card()
+    evidence = Evidence(
+        card=card, limits=card.limits, before=(), after=after, pair=(), orbits=(), cables=cables
+    )  # fmt: skip
+    assert not hit_criteria(evidence)
+    assert [item.id for item in hit_criteria(replace(evidence, cables=cables[:1]))] == [
+        "hits-each-turn"
+    ]
+    told = {item.id: item for item in set_criteria(evidence)}["recording-cable"]
+    assert told.result.value == "hold"
+    assert told.hold is Hold.MEASURE_AGAIN
 
 
 def test_nothing_that_hits_gives_no_line(judged: Judged) -> None:

@@ -51,6 +51,7 @@ def test_a_mistake_that_shows_all_it_always_and_often_does_is_among_the_first(ro
         (("stroke-off", "stroke-high"), "eccentric"),
         (("harmonics", "half-orders"), "bolts"),
         (("hits-each-turn", "hidden"), "guard"),
+        (("one-channel-hits", "hidden"), "sensor"),
         (("transient-strikes",), "guard"),
         (("orbit-reversed",), "rotation"),
         (("axes-swapped", "orbit-reversed"), "sensor"),

@@ -200,3 +200,19 @@ def test_material_strikes_at_random(samples: Samples, rng: np.random.Generator) 
     empty = spoil.load_with_material(samples, RATE_HZ, rng, per_second=0.0)
     expected = 0.95 * warped(samples, np.full(samples.shape[1], 0.99))
     np.testing.assert_allclose(empty, expected)
+
+
+def test_a_whipping_cable_spikes_once_per_turn_in_its_own_channel(
+    samples: Samples, rng: np.random.Generator
+) -> None:
+    whipped = spoil.whip_cable(
+        samples, RATE_HZ, rng, share=0.5, turn_share=1.0, swing_share=0.0, row=1
+    )
+    np.testing.assert_array_equal(whipped[0], samples[0])
+    spikes = np.abs(whipped[1] - samples[1])
+    at = np.flatnonzero((spikes[1:] > 0.1 * spikes.max()) & (spikes[:-1] <= 0.1 * spikes.max()))
+    assert at.size == pytest.approx(SHAFT_HZ * SECONDS, abs=2)
+    # a standard deviation of 0.5 % of a turn at either end of a distance, and one sample
+    turn = RATE_HZ / SHAFT_HZ
+    assert np.std(np.diff(at)) == pytest.approx(np.sqrt(2) * 0.005 * turn, rel=0.25)
+    assert np.median(spikes[at + 1]) == pytest.approx(0.5 * np.abs(samples[1]).max(), rel=0.25)
