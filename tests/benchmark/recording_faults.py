@@ -9,7 +9,6 @@ part of it that says: record again.
 import os
 import tomllib
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -18,18 +17,20 @@ from scipy import signal
 
 from tests.benchmark.counting import share
 from tests.benchmark.fault_injections import SINGLE_FAULTS, aliased
+from tests.benchmark.faults_in_time import faults_in_time, job_of
 from tests.benchmark.open_recordings import card_of, data_set, manifest, recording_of
 from tests.benchmark.workers import run_trials
 from vibhealth.card import Analysis, MachineCard, card_template
 from vibhealth.diagnosis.first_look import checked_recording
 from vibhealth.diagnosis.inspection import speed_faults
 from vibhealth.diagnosis.quality_axes import check_axes
+from vibhealth.diagnosis.quality_cable import check_cable
 from vibhealth.diagnosis.quality_fingerprint import check_same_point
 from vibhealth.diagnosis.quality_series import check_series
 from vibhealth.diagnosis.quality_times import check_times
-from vibhealth.model import Calibration, Moment, QualityFinding, Recording, Stage
+from vibhealth.model import Calibration, Moment, QualityFinding, Recording
 from vibhealth.simulate import Resonance, SimulationSettings, simulate
-from vibhealth.simulate.recording_faults import loosen_mount, warm_up
+from vibhealth.simulate.recording_faults import loosen_mount, warm_up, whip_cable
 
 __all__ = ["recording_faults", "simulated_trial"]
 
@@ -55,6 +56,10 @@ PAIR_FAULTS = {
     "another machine or point": (
         "resonances at random from 1.2 to 6 kHz, harmonics at random from 0.2 to 5 times",
         {"fingerprint"},
+    ),
+    "cable whips": (
+        "spikes of 0.1 to 1 of the peak in 60 to 100 % of the turns of one channel",
+        {"cable"},
     ),
     "another speed": ("4 to 9 % off the card, either way", {"speed"}),
     "mount loose, against another": ("as alone", {"fingerprint", "mount-level", "mount"}),
@@ -187,7 +192,9 @@ def simulated_trial(seed: int) -> Trial:
     pairs["aliased"] = _checked(aliased(raw[0], int(rng.integers(2, 5)), rng), card)
     pairs["axes swapped, strokes alike"] = _axes(_swapped(clean), card, hz)
     pairs |= _other_machines(clean, card, seed, rng)
-    pairs |= _in_time(recording, again[0], rng)
+    pairs["cable whips"] = _cable(clean, _whipped(recording, rng), hz)
+    in_time = faults_in_time(recording, again[0], rng)
+    pairs |= {name: _reported(findings) for name, findings in in_time.items()}
     seen |= {name: _seen(pairs[name], PAIR_FAULTS[name][1]) for name in PAIR_FAULTS}
     base |= _reported(
         check_same_point(
@@ -196,7 +203,8 @@ def simulated_trial(seed: int) -> Trial:
     )
     base |= _reported(check_series([recording, again[0]], bearing_band_hz=BAND_HZ))
     base |= _axes(clean, card, hz)
-    base |= _reported(check_times(_job(recording, again[0])))
+    base |= _cable(clean, recording, hz)
+    base |= _reported(check_times(job_of(recording, again[0])))
     return Trial(data="simulated", seen=seen, clean=tuple(sorted(set(base) - NO_FAULT)), seed=seed)
 
 
@@ -248,6 +256,24 @@ def _axes(channels: tuple[Recording, ...], card: MachineCard, hz: float) -> Ids:
     return _reported((check_axes(channels, card=card, shaft_hz=hz),))
 
 
+def _cable(channels: tuple[Recording, ...], spoilt: Recording, hz: float) -> Ids:
+    """What is said of a file of which one channel is under suspicion."""
+    beside = [spoilt, *(c for c in channels if c.channel != spoilt.channel)]
+    return _reported((check_cable(beside, [spoilt], shaft_hz=hz, bearing_band_hz=BAND_HZ).finding,))
+
+
+def _whipped(recording: Recording, rng: Rng) -> Recording:
+    samples = whip_cable(
+        recording.samples[None],
+        recording.sampling_rate_hz,
+        rng,
+        share=float(np.exp(rng.uniform(np.log(0.1), 0.0))),
+        turn_share=float(rng.uniform(0.6, 1.0)),
+        swing_share=float(rng.uniform(0.0, 0.2)),
+    )
+    return replace(recording, samples=samples[0])
+
+
 def _other_machines(
     clean: tuple[Recording, ...], card: MachineCard, seed: int, rng: Rng
 ) -> dict[str, Ids]:
@@ -285,60 +311,6 @@ def _other_machines(
         ),
         "another speed": _checked(clean[0], faster),
         "axes swapped, strokes differ": _axes(_swapped(oval), _card(*sizes), hz),
-    }
-
-
-NOON = datetime(2031, 3, 5, 12, 0, tzinfo=UTC)
-
-
-def _job(before: Recording, after: Recording) -> list[Recording]:
-    """A job in its right order: before, 1h, 8h."""
-    early = replace(after, samples=after.samples[:-1])
-    return [
-        replace(before, stage=Stage.AS_FOUND, start_time=NOON),
-        replace(early, stage=Stage.AS_LEFT, moment=Moment.HOUR_1, start_time=NOON + _hours(30)),
-        replace(after, stage=Stage.AS_LEFT, moment=Moment.HOUR_8, start_time=NOON + _hours(37)),
-    ]
-
-
-def _hours(number: float) -> timedelta:
-    return timedelta(hours=number)
-
-
-def _in_time(before: Recording, after: Recording, rng: Rng) -> dict[str, Ids]:
-    """Faults that show in times and temperatures alone."""
-    found, first, second = _job(before, after)
-    slope = float(rng.uniform(1.5, 6.0))
-    warming = [
-        replace(item, start_time=NOON + timedelta(minutes=10 * n), temperature_c=40 + slope * n)
-        for n, item in enumerate((first, second, first))
-    ]
-    late = first.start_time
-    assert late is not None
-    return {
-        "temperature climbs": _reported(check_series(warming, bearing_band_hz=None)),
-        "before and after swapped": _reported(
-            check_times(
-                [
-                    replace(found, stage=Stage.AS_LEFT, moment=Moment.HOUR_1),
-                    replace(first, stage=Stage.AS_FOUND, moment=None),
-                ]
-            )
-        ),
-        "two checks swapped": _reported(
-            check_times(
-                [
-                    found,
-                    replace(first, moment=Moment.HOUR_8),
-                    replace(second, moment=Moment.HOUR_1),
-                ]
-            )
-        ),
-        "recorded before the work was done": _reported(
-            check_times(
-                [found, first, second], rebuilt_at=late + _hours(float(rng.uniform(1.0, 20.0)))
-            )
-        ),
     }
 
 
