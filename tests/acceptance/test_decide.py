@@ -93,6 +93,14 @@ def test_reasons_begin_with_the_verdicts_own_kind_and_hide_none() -> None:
     assert reasons([FIX, FIX]) == (FIX.reason,)
 
 
+def test_too_few_recordings_come_after_what_is_wrong_with_those_there_are() -> None:
+    few = line("hold", hold=Hold.MEASURE_AGAIN, group=Group.RECORDING, id_="recording-count")
+    said = reasons([few, UNKNOWN, UNSTEADY])
+    assert said == (UNSTEADY.reason, UNKNOWN.reason, few.reason)
+    none = replace(few, result=CriterionResult.NOT_JUDGED)
+    assert reasons([none, UNKNOWN])[0] == none.reason
+
+
 def test_a_failed_line_without_a_sentence_still_gets_one() -> None:
     mute = replace(BARE, reason="")
     assert reasons([mute]) == ("Some title: not judged.",)

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from vibhealth.acceptance import judge
 from vibhealth.card import MachineCard
 from vibhealth.model import Assessment, Criterion, Hold, MotionShape, OrderLine, RecordingAnalysis
 
@@ -187,3 +188,29 @@ def test_recordings_of_the_base_alone_are_refused(make_analysis: Make, make_card
 
     with pytest.raises(InputError, match="no recording of a point on the moving body"):
         judge([], [make_analysis(1, point="B1")], card=make_card(**POINTS))
+
+
+@pytest.mark.parametrize(
+    ("share", "result"), [(0.14, "pass"), (0.16, "watch"), (0.29, "watch"), (0.31, "hold")]
+)
+def test_two_shafts_move_along_a_line_and_not_across_it(
+    criterion: Pick, make_card: Cards, make_analysis: Make, share: float, result: str
+) -> None:
+    card = make_card(exciter={"stroke_mm": {"x": 6.0}, "shafts": 2, "orbit_direction": None})
+    along = [make_analysis(number=number) for number in (1, 2, 3)]
+    across = make_analysis(number=1, point="P1Y", direction="y", shape=None)
+    assert across.motion is not None
+    slight = replace(across.motion, amplitude_1x=share * across.motion.amplitude_1x)
+    assessment = judge([], [*along, replace(across, motion=slight)], card=card)
+    assert criterion(assessment, "across-line-ratio").result.value == result
+    assert "stroke-P1Y" not in {item.id for item in assessment.criteria}
+    assert criterion(assessment, "one-sided-motion").result.value == "pass"
+    assert "across-line-ratio" not in {c.id for c in judge([], along, card=card).criteria}
+
+
+def test_one_shaft_needs_both_strokes(make_card: Cards, make_analysis: Make) -> None:
+    card = make_card(exciter={"stroke_mm": {"x": 6.0}, "shafts": 1, "orbit_direction": None})
+    after = [make_analysis(number=1), make_analysis(number=1, point="P1Y", direction="y")]
+    found = {item.id: item for item in judge([], after, card=card).criteria}
+    assert found["stroke-P1Y"].result.value == "not-judged"
+    assert "across-line-ratio" not in found

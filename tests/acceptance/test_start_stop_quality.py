@@ -103,6 +103,20 @@ def test_a_start_that_was_not_read_whole_was_not_recorded(
     assert found["coast-down-recorded"].result.value == "pass"
 
 
+def test_a_start_without_calibration_needs_one_and_no_other_start(make_card: Cards) -> None:
+    card = make_card(exciter={"stroke_mm": {"x": 6.0}})
+    start = analysed(replace(transient(), swing_mm=None))
+    start = replace(start, recording=replace(start.recording, calibration=None, unit="counts"))
+    job = JobRecord(schema_version=1, clearance=ClearanceRecord(guard_mm=(16.0,) * 4))
+    evidence = Evidence(
+        card=card, limits=card.limits, before=(), after=(), pair=(), orbits=(),
+        transients=(start,), job=job,
+    )  # fmt: skip
+    found = {item.id: item for item in start_stop_criteria(evidence)}["run-up-recorded"]
+    assert "has no calibration: the swing of the start in mm" in found.reason
+    assert "sensitivity" in found.advice
+
+
 def test_strikes_that_could_not_be_looked_for_are_not_none(make_card: Cards) -> None:
     card = make_card(exciter={"stroke_mm": {"x": 6.0}})
     slow = replace(

@@ -66,13 +66,18 @@ def _urgency(kind: Hold | None) -> list[Hold]:
 
 
 def _failed(criteria: Sequence[Criterion]) -> list[Criterion]:
-    """Failed criteria, most urgent first; those found before those merely not judged."""
+    """Failed criteria, most urgent first; those found before those merely not judged.
+
+    That there are too few recordings comes last of its kind: what is wrong with those that
+    there are has to be put right first.
+    """
     order = _urgency(hold_kind(criteria))
     bad = [c for c in criteria if c.result in BAD]
     return sorted(
         bad,
         key=lambda c: (
             order.index(c.hold or Hold.MEASURE_AGAIN),
+            c.id == "recording-count" and c.result is CriterionResult.HOLD,  # only too few
             c.result is CriterionResult.NOT_JUDGED,
         ),
     )

@@ -1,6 +1,13 @@
 """Criteria of the working motion: stroke, harmonics, half orders, direction of turning."""
 
-from vibhealth.acceptance._evidence import Evidence, graded, label, not_judged, point_of
+from vibhealth.acceptance._evidence import (
+    Evidence,
+    graded,
+    is_crosswise,
+    label,
+    not_judged,
+    point_of,
+)
 from vibhealth.acceptance.orbit_criteria import orbit_criteria
 from vibhealth.acceptance.shape_criteria import shape_criteria
 from vibhealth.diagnosis.scaling import scaling_of
@@ -26,18 +33,19 @@ def _one_per_point(evidence: Evidence) -> list[RecordingAnalysis]:
     chosen = []
     for point in evidence.points:
         analyses = [a for a in evidence.after if point_of(a) == point]
-        if all(_is_unstated_axial(evidence, a) for a in analyses):
-            continue  # judged against the motion across the shaft
+        if all(_is_unstated_crosswise(evidence, a) for a in analyses):
+            continue  # judged against the motion that is meant
         chosen.append(max(analyses, key=lambda a: abs(_stroke_away(evidence, a) or 0.0)))
     return chosen
 
 
-def _is_unstated_axial(evidence: Evidence, analysis: RecordingAnalysis) -> bool:
-    """Whether a point along the shaft has no stroke on a card that states those across it."""
+def _is_unstated_crosswise(evidence: Evidence, analysis: RecordingAnalysis) -> bool:
+    """Whether a point where the body should not move has no stroke on a card that states others."""
     exciter = evidence.card.exciter
-    if exciter is None or exciter.stroke_mm is None or analysis.recording.direction != "z":
+    if exciter is None or exciter.stroke_mm is None:
         return False
-    return exciter.stroke_mm.z is None
+    is_stated = exciter.stroke_mm.along(analysis.recording.direction) is not None
+    return is_crosswise(evidence.card, analysis.recording) and not is_stated
 
 
 def _specified(evidence: Evidence, analysis: RecordingAnalysis) -> float | None:

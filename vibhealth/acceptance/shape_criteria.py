@@ -3,7 +3,14 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from vibhealth.acceptance._evidence import Evidence, graded, label, not_judged, point_of
+from vibhealth.acceptance._evidence import (
+    Evidence,
+    graded,
+    is_crosswise,
+    label,
+    not_judged,
+    point_of,
+)
 from vibhealth.model import Criterion, CriterionResult, Group, Hold, RecordingAnalysis
 
 __all__ = ["shape_criteria"]
@@ -66,6 +73,7 @@ def shape_criteria(evidence: Evidence) -> list[Criterion]:
         *_of_shape(evidence, WOBBLE, "wobble_ratio", "wobble_ratio"),
         *_stroke_drift(evidence),
         *_axial(evidence),
+        *_across_line(evidence),
         *_base(evidence),
     ]
 
@@ -76,12 +84,12 @@ def _of_shape(
     readings = [
         _Reading(value=abs(float(getattr(analysis.shape, attribute))), analysis=analysis)
         for analysis in evidence.after
-        if analysis.shape is not None and not _is_axial(analysis)
+        if analysis.shape is not None and not is_crosswise(evidence.card, analysis.recording)
     ]
     suffix = "_percent" if percent else ""
     ids = (f"{limit}_watch{suffix}", f"{limit}_hold{suffix}")
     if not readings:
-        if all(_is_axial(analysis) for analysis in evidence.after):
+        if all(is_crosswise(evidence.card, a.recording) for a in evidence.after):
             return []
         return [_unread(evidence, words, ids[1], where="in any recording")]
     worst = _worst(evidence, words, ids, readings)
@@ -141,10 +149,6 @@ def _worst(
     )
 
 
-def _is_axial(analysis: RecordingAnalysis) -> bool:
-    return analysis.recording.direction == "z"
-
-
 def _stroke_drift(evidence: Evidence) -> list[Criterion]:
     """Spread of the stroke among the recordings of a point."""
     words = _Words(
@@ -160,7 +164,7 @@ def _stroke_drift(evidence: Evidence) -> list[Criterion]:
             (analysis.motion.stroke_mm, analysis)
             for analysis in evidence.after
             if point_of(analysis) == point
-            and not _is_axial(analysis)
+            and not is_crosswise(evidence.card, analysis.recording)
             and analysis.motion is not None
             and analysis.motion.stroke_mm
         ]
@@ -212,7 +216,7 @@ def _axial(evidence: Evidence) -> Iterator[Criterion]:
     stated = exciter is not None and exciter.stroke_mm is not None and exciter.stroke_mm.z
     found: dict[str, list[_Reading]] = {"axial_ratio": [], "axial_harmonic_ratio": []}
     for analysis in evidence.after:
-        if not _is_axial(analysis) or analysis.motion is None:
+        if not is_crosswise(evidence.card, analysis.recording) or analysis.motion is None:
             continue
         radial = _radial_amplitude(evidence, analysis.recording.path)
         if radial is None or not analysis.recording.is_calibrated:
@@ -227,6 +231,29 @@ def _axial(evidence: Evidence) -> Iterator[Criterion]:
     for limit, readings in found.items():
         if readings:
             yield _worst(evidence, AXIAL[limit], (f"{limit}_watch", f"{limit}_hold"), readings)
+
+
+ACROSS_LINE = _Words(
+    id="across-line-ratio",
+    title="1x across the line of motion over that along it",
+    reason="The body moves across its line of motion with {value:.0%} of its stroke",
+    advice="Lock out. Check the timing marks of both shafts, the eccentrics and the isolators.",
+)
+
+
+def _across_line(evidence: Evidence) -> Iterator[Criterion]:
+    """Motion of two counter-turning shafts off their line; nothing without both directions."""
+    readings = [
+        _Reading(value=analysis.motion.amplitude_1x / along, analysis=analysis)
+        for analysis in evidence.after
+        if analysis.motion is not None
+        and analysis.recording.direction != "z"
+        and is_crosswise(evidence.card, analysis.recording)
+        and analysis.recording.is_calibrated
+        and (along := _radial_amplitude(evidence, analysis.recording.path))
+    ]
+    if readings:
+        yield _worst(evidence, ACROSS_LINE, ("axial_ratio_watch", "axial_ratio_hold"), readings)
 
 
 # 0.1 mg at 1x: less is the noise of an accelerometer (common practice, no source).
@@ -245,7 +272,9 @@ def _base(evidence: Evidence) -> Iterator[Criterion]:
     strokes = [
         analysis.motion.stroke_mm
         for analysis in evidence.after
-        if analysis.motion is not None and analysis.motion.stroke_mm and not _is_axial(analysis)
+        if analysis.motion is not None
+        and analysis.motion.stroke_mm
+        and not is_crosswise(evidence.card, analysis.recording)
     ]
     if not strokes:
         return

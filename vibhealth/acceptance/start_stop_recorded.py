@@ -21,13 +21,13 @@ def recorded_criteria(evidence: Evidence, seen: list[Seen]) -> Iterator[Criterio
             points = list(dict.fromkeys(item.point for item in whole))
             yield line(f"{kind}-recorded", title, value=and_list(points), source=PRACTICE)
             continue
-        why = _why_not_read(evidence, kind, of_kind)
+        why, advice = _why_not_read(evidence, kind, of_kind)
         yield not_judged(
             f"{kind}-recorded",
             Group.START_AND_STOP,
             title,
             reason=f"{why}: what strikes or swings only there is not known.",
-            advice=RECORD_WHOLE[kind],
+            advice=advice,
             limit_source=PRACTICE,
         )
 
@@ -49,12 +49,10 @@ def _is_whole(evidence: Evidence, transient: Transient) -> bool:
     )
 
 
-def _why_not_read(evidence: Evidence, kind: str, of_kind: list[Seen]) -> str:
-    """What is missing of a start or stop."""
+def _why_not_read(evidence: Evidence, kind: str, of_kind: list[Seen]) -> tuple[str, str]:
+    """What is missing of a start or stop, and what to do."""
     if of_kind:
-        first = of_kind[0]
-        detail = first.transient.missing or "its time, swing or strikes could not be read"
-        return f"{first.analysis.recording.path} does not hold all of the {WORDS[kind]} ({detail})"
+        return _what_is_missing(evidence, kind, of_kind[0])
     given = [
         analysis
         for analysis in evidence.transients
@@ -64,6 +62,19 @@ def _why_not_read(evidence: Evidence, kind: str, of_kind: list[Seen]) -> str:
         and is_on_body(evidence.card, analysis.recording)
     ]
     if not given:
-        return f"The {WORDS[kind]} was not recorded"
+        return f"The {WORDS[kind]} was not recorded", RECORD_WHOLE[kind]
     why = f" ({given[0].not_judged})" if given[0].not_judged else ""
-    return f"{given[0].recording.path} shows no {WORDS[kind]}{why}"
+    return f"{given[0].recording.path} shows no {WORDS[kind]}{why}", RECORD_WHOLE[kind]
+
+
+def _what_is_missing(evidence: Evidence, kind: str, seen: Seen) -> tuple[str, str]:
+    path, transient = seen.analysis.recording.path, seen.transient
+    gaps = evidence.job is not None and evidence.job.clearance.guard_mm
+    if gaps and transient.swing_ratio is not None and not seen.analysis.recording.is_calibrated:
+        why = (
+            f"{path} has no calibration: the swing of the {WORDS[kind]} in mm, to be compared with "
+            "the gaps at the guard, is not known"
+        )
+        return why, "Give sensitivity and range on the card, beside the file or as options."
+    detail = transient.missing or "its time, swing or strikes could not be read"
+    return f"{path} does not hold all of the {WORDS[kind]} ({detail})", RECORD_WHOLE[kind]

@@ -27,6 +27,7 @@ PLAIN: dict[str, str] = {
     "wobble-ratio": "wobble",
     "stroke-repeats": "stroke-drifts",
     "axial-ratio": "axial-1x",
+    "across-line-ratio": "orbit-tilt",
     "axial-harmonic-ratio": "axial-2x",
     "base-ratio": "base-moves",
     "orbit-axes": "orbit-axes",

@@ -95,7 +95,7 @@ ROWS: Rows = (
         0.15,
         "1",
         (0.001, 10),
-        "1x along the shaft over that across it, where the card states no stroke along it",
+        "1x where the card states no stroke (along the shaft, or off the line of two shafts) over that where the body moves",
         PRACTICE,
     ),
     (
@@ -103,7 +103,7 @@ ROWS: Rows = (
         0.30,
         "1",
         (0.001, 10),
-        "1x along the shaft over that across it, where the card states no stroke along it",
+        "1x where the card states no stroke (along the shaft, or off the line of two shafts) over that where the body moves",
         PRACTICE,
     ),
     (
