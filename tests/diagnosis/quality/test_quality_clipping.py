@@ -324,6 +324,26 @@ def test_a_baseline_that_settles_by_more_than_100_mg_holds(
     assert measured_g == pytest.approx(drift_g, abs=0.006)
 
 
+@pytest.mark.parametrize(("share", "expected"), [(0.09, "pass"), (0.17, "watch")])
+def test_a_quiet_machine_that_settles_a_little_is_a_remark(
+    *,
+    feeder: Callable[..., Array],
+    recording: Callable[..., Recording],
+    result: Callable[..., str],
+    share: float,
+    expected: str,
+) -> None:
+    """Below 20 mg nothing holds; an exponential of an eighth of the rms value is told."""
+    x = feeder(amplitude_g=0.06, noise_g=0.05)
+    t = np.arange(x.size) / SAMPLING_RATE_HZ
+    span = np.exp(-0.5 / 3.0) - np.exp(-9.5 / 3.0)
+    trend = share * x.std() / span * np.exp(-t / 3.0)
+    assert share * x.std() < 0.02
+    assert result(recording(x + trend), "settling") == expected
+    ramp = share * x.std() * np.where(np.floor(t) % 2 == 0, 1.0, -1.0)
+    assert result(recording(x + ramp), "settling") == "pass"  # no exponential
+
+
 def test_settling_later_than_10_s_is_not_settling(
     feeder: Callable[..., Array], recording: Callable[..., Recording], result: Callable[..., str]
 ) -> None:
