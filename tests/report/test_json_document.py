@@ -41,7 +41,7 @@ def test_assessment_as_agreed(
     check_golden("report_assessment.json", dumps(document))
 
 
-@pytest.mark.parametrize("name", ["assessment", "recording"])
+@pytest.mark.parametrize("name", ["assessment", "recording", "plan", "job-status"])
 def test_schemas_are_schemas(name: str) -> None:
     jsonschema.Draft202012Validator.check_schema(schema(name))
 
@@ -209,7 +209,7 @@ def test_what_has_no_json_form_is_refused() -> None:
 
 
 def test_an_unknown_schema_is_refused() -> None:
-    message = "there is no schema 'verdict'; known are assessment, recording"
+    message = "there is no schema 'verdict'; known are assessment, recording, plan, job-status"
     with pytest.raises(InputError, match=message):
         schema("verdict")
 

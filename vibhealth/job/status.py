@@ -164,7 +164,7 @@ def status_dict(status: JobStatus) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``schema_version`` 1; times as ISO 8601 text.
+        Valid against the schema "job-status" of the report; times as ISO 8601 text.
     """
     return {
         "schema_version": 1,

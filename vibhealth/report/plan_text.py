@@ -27,7 +27,7 @@ def plan_dict(plan: RecordingPlan) -> dict[str, Any]:
     Returns
     -------
     dict
-        Keys carry units; ``schema_version`` is 1.
+        Valid against ``schema("plan")`` once printed by `dumps`; keys carry units.
     """
     facts = asdict(plan)
     facts["write_down"] = [
