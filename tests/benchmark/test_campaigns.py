@@ -1,17 +1,26 @@
 """Tiny versions of the campaigns: what must hold in a handful of trials."""
 
 import math
+import re
+from collections.abc import Callable, Iterable
+from functools import partial
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from tests.benchmark import disturbances, kinematics, marks, paired_evidence
+from tests.benchmark import disturbances, kinematics, marks, paired_evidence, rebuilds
 from tests.benchmark.false_alarms import KINDS, false_alarms, healthy_alarm
 from tests.benchmark.machines import LOADS, random_card
+from tests.benchmark.rebuild_cards import job_card
+from tests.benchmark.recording_faults import Trial, summarize
 from tests.benchmark.seeds import Bed, Train, amplitude_of_depth, squared_depths, strike_train
+from vibhealth.acceptance.mistakes import MISTAKES
 from vibhealth.bearing import blind_spots
+from vibhealth.card import MachineCard, read_card
 from vibhealth.diagnosis.envelope_bank import bank_bands
-from vibhealth.model import Element
+from vibhealth.model import Element, Hold
+from vibhealth.simulate import FAULTS
 
 RATE_HZ = 4096.0
 SHAFT_HZ = 16.0
@@ -122,3 +131,94 @@ def test_seeded_amplitude_reads_the_wanted_depth_with_fresh_trains() -> None:
     ]
     read = squared_depths(bed, trains, bands, amplitude) - squared_depths(bed, trains, bands, 0.0)
     assert math.sqrt(read.max()) == pytest.approx(0.3, rel=0.25)
+
+
+def test_every_mistake_has_its_expectation_and_every_expectation_its_step() -> None:
+    assert set(rebuilds.EXPECTED) == set(FAULTS)
+    known = {mistake.step for mistake in MISTAKES}
+    for fault, (kinds, steps) in rebuilds.EXPECTED.items():
+        assert kinds, fault
+        assert kinds <= {Hold.FIX, Hold.MEASURE_AGAIN}, fault
+        assert steps, fault
+        assert steps <= known, fault
+
+
+def small_card(folder: Path, fault: str | None, turns: int = 100) -> MachineCard:
+    """Deck feeder F3 without a bearing, judged by short recordings: a tenth of the work."""
+    path = Path(job_card(folder, fault).path)
+    text = re.sub(r"\[\[bearing\]\].*?(?=\n\[)", "", path.read_text("utf-8"), flags=re.DOTALL)
+    assert text.count("\n[limits]\n") == 1
+    limit = f'{{ value = {turns}, source = "short recordings of a test" }}'
+    limits = f"\n[limits]\nminimum_turns = {limit}\nrecommended_turns = {limit}\n"
+    path.write_text(text.replace("\n[limits]\n", limits), "utf-8")
+    return read_card(path)
+
+
+def test_a_rebuild_that_turns_the_wrong_way_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without a bearing to judge all else would be: measure again."""
+    monkeypatch.setattr(rebuilds, "job_card", small_card)
+    monkeypatch.setattr(rebuilds, "rebuild_of", partial(rebuilds.rebuild_of, turns=103.0))
+    kind = "turns-the-wrong-way"
+    figures = rebuilds.rebuilds(trials=1, workers=1, kinds=[kind])["kinds"][kind]
+    assert figures["right"]["count"] == figures["right"]["trials"] == 1
+    assert (figures["holds"], figures["wrong"]) == ({"fix": 1}, [])
+
+
+def judged(task: tuple[str | None, int, bool]) -> rebuilds.Rebuild:
+    """Made by hand: every even seed is judged wrongly."""
+    fault, seed, _ = task
+    is_right = seed % 2 == 1
+    hold = "fix" if is_right is (fault is not None) else ""
+    return rebuilds.Rebuild(
+        fault=fault or "none",
+        seed=seed,
+        verdict="HOLD" if hold else "PASS",
+        hold=hold,
+        steps=("guard",) if hold else (),
+        first="It hits." if hold else "",
+        is_right=is_right,
+    )
+
+
+def test_rebuilds_are_counted_by_kind_five_times_as_many_clean_ones(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def run_here(
+        trial: Callable[..., object],
+        tasks: Iterable[tuple[str | None, int, bool]],
+        *,
+        workers: int,
+    ) -> list[rebuilds.Rebuild]:
+        assert (trial.__name__, workers) == ("_trial", 3)
+        return [judged(task) for task in tasks]
+
+    monkeypatch.setattr(rebuilds, "run_trials", run_here)
+    kinds = rebuilds.rebuilds(trials=2, first_seed=5, workers=3)["kinds"]
+    assert list(kinds) == ["none", *FAULTS]
+    none, rubs = kinds["none"], kinds["guard-rubs"]
+    assert (none["right"]["count"], none["right"]["trials"]) == (5, 10)
+    assert none["holds"] == {"PASS": 5, "fix": 5}
+    assert [wrong["seed"] for wrong in none["wrong"]] == [6, 8, 10, 12, 14]
+    assert none["wrong"][0] == {"seed": 6, "hold": "fix", "steps": ["guard"], "first": "It hits."}
+    assert (rubs["right"]["count"], rubs["right"]["trials"]) == (1, 2)
+    assert rubs["holds"] == {"fix": 1, "PASS": 1}
+    assert [wrong["seed"] for wrong in rubs["wrong"]] == [6]
+
+
+def test_faults_of_recordings_are_counted_by_data_set() -> None:
+    trials = [
+        Trial(data="simulated", seed=1, seen={"hum": "hold", "clip": "watch"}, clean=()),
+        Trial(data="simulated", seed=2, seen={"hum": "missed", "clip": "hold"}, clean=("hum",)),
+        Trial(data="simulated", seed=3, seen={"hum": "watch", "clip": "hold"}, clean=("hum", "axes")),
+        Trial(data="open", seed=1, seen={"hum": "missed"}, clean=()),
+    ]  # fmt: skip
+    cells = summarize(trials)
+    assert list(cells) == ["simulated", "open"]
+    made, real = cells["simulated"], cells["open"]
+    assert (made["clean_without_report"]["count"], made["clean_without_report"]["trials"]) == (1, 3)
+    assert made["reported_on_clean"] == {"axes": 1, "hum": 2}
+    hum, clip = made["faults"]["hum"], made["faults"]["clip"]
+    assert (hum["found"]["count"], hum["at_hold"], hum["missed_seeds"]) == (2, 1, [2])
+    assert (clip["found"]["count"], clip["at_hold"], clip["missed_seeds"]) == (3, 2, [])
+    assert list(real["faults"]) == ["hum"]
+    assert (real["faults"]["hum"]["found"]["count"], real["reported_on_clean"]) == (0, {})
