@@ -5,10 +5,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import jsonschema
 import numpy as np
 import pytest
 import soundfile
 
+from vibhealth.report import schema
 from vibhealth.simulate.recording_faults import whip_cable
 
 Run = Callable[..., Any]
@@ -53,6 +55,7 @@ def test_a_dead_second_channel_is_told_by_its_point(
 def test_json_holds_the_other_channels(run: Run, job: Any, spoilt: Callable[..., Path]) -> None:
     document = json.loads(run("inspect", spoilt(dead), "--card", job.card, "--json").out)
     assert (document["point"], document["usable"]) == ("P1X", False)
+    jsonschema.Draft202012Validator(schema("recording")).validate(document)
     (other,) = document["other_channels"]
     assert (other["point"], other["usable"]) == ("P1Y", False)
     assert document["record_again_because"][0] == f"P1Y: {other['record_again_because'][0]}"

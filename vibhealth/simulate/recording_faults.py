@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy.signal import butter, lfilter, sosfilt, sosfilt_zi, sosfiltfilt
 
 from vibhealth.errors import SettingsError
+from vibhealth.simulate._spoiling import answers, hum, once_per_turn
 from vibhealth.simulate._warp import warped
 
 __all__ = [
@@ -41,13 +42,11 @@ Rng = np.random.Generator
 
 # A knee at which a saturating sensor begins to bend, over its limit.
 _KNEE = 0.8
-_MAINS_SHARES = {1: 1.0, 2: 0.2, 3: 0.4}
 # Contact resonance of a mount that has come loose, and its damping ratio.
 _MOUNT_HZ = (700.0, 1800.0)
 _MOUNT_DAMPING = 0.08
-# Time constant of a spike of a whipping cable, and the slowest turning that is looked for.
+# Time constant of a spike of a whipping cable.
 _SPIKE_S = 0.0002
-_LOWEST_TURN_HZ = 4.0
 # Falling material: heavy-tailed sizes, answered by the deck.
 _PARETO_EXPONENT = 1.1
 _LARGEST_OVER_SMALLEST = 300.0
@@ -161,7 +160,7 @@ def dead_with_hum(
     """Bias fault or open cable: nothing but hum of ``share`` of the rms, and a little noise."""
     sizes = share * np.std(samples, axis=-1, keepdims=True)
     noise = 0.05 * rng.standard_normal(samples.shape)
-    return _array(sizes * (noise + _hum(samples.shape, sampling_rate_hz, mains_hz, rng)))
+    return _array(sizes * (noise + hum(samples.shape, sampling_rate_hz, mains_hz, rng)))
 
 
 def loosen_mount(  # noqa: PLR0913 (one signature for all)
@@ -189,7 +188,7 @@ def loosen_mount(  # noqa: PLR0913 (one signature for all)
         limit = 0.8 * np.quantile(np.abs(motion), 0.99)
         at = np.flatnonzero((motion[:-1] < limit) & (motion[1:] >= limit))
         sizes = rattle_share * peak[row, 0] * rng.uniform(0.3, 1.0, at.size)
-        loose[row] += _answers(
+        loose[row] += answers(
             at, sizes, samples.shape[1], sampling_rate_hz, (rng.uniform(*_MOUNT_HZ), _MOUNT_DAMPING)
         )
     return _array(loose)
@@ -227,7 +226,7 @@ def pick_up_mains(
 ) -> Samples:
     """Hum of the mains and its harmonics, ``share`` of the rms of each point."""
     sizes = share * np.sqrt(2) * np.std(samples, axis=-1, keepdims=True)
-    return _array(samples + sizes * _hum(samples.shape, sampling_rate_hz, mains_hz, rng))
+    return _array(samples + sizes * hum(samples.shape, sampling_rate_hz, mains_hz, rng))
 
 
 def wander_speed(
@@ -308,7 +307,7 @@ def load_with_material(  # noqa: PLR0913 (one signature for all)
     for row, peak in enumerate(np.max(np.abs(samples), axis=-1)):
         strengths = share * peak * sizes * rng.uniform(0.3, 1.0, count)
         deck = (rng.uniform(*_DECK_HZ), _DECK_DAMPING)
-        loaded[row] += _answers(at, strengths, n_samples, sampling_rate_hz, deck)
+        loaded[row] += answers(at, strengths, n_samples, sampling_rate_hz, deck)
     return loaded
 
 
@@ -329,7 +328,7 @@ def whip_cable(  # noqa: PLR0913 (one signature for all)
     ``swing_share`` of the rms.
     """
     count = samples.shape[1]
-    at = _once_per_turn(samples[row], sampling_rate_hz, float(rng.uniform(0, 1)))
+    at = once_per_turn(samples[row], sampling_rate_hz, float(rng.uniform(0, 1)))
     at = at[rng.random(at.size) < turn_share]
     turn = sampling_rate_hz if at.size < 2 else float(np.median(np.diff(at)))
     at = np.clip(at + 0.005 * turn * rng.standard_normal(at.size), 0, count - 1).astype(np.int64)
@@ -344,51 +343,8 @@ def whip_cable(  # noqa: PLR0913 (one signature for all)
     return whipped
 
 
-def _once_per_turn(
-    values: NDArray[np.float64], sampling_rate_hz: float, place: float
-) -> NDArray[np.float64]:
-    """Samples (with fractions) at one place of each turn of the strongest line of the velocity."""
-    frequency_hz = np.fft.rfftfreq(values.size, 1 / sampling_rate_hz)
-    lines = np.abs(np.fft.rfft(values - values.mean())) / np.maximum(frequency_hz, _LOWEST_TURN_HZ)
-    turn_hz = float(frequency_hz[np.argmax(np.where(frequency_hz > _LOWEST_TURN_HZ, lines, 0))])
-    band = (0.7 * turn_hz, min(1.4 * turn_hz, 0.45 * sampling_rate_hz))
-    motion = sosfiltfilt(butter(2, band, "band", fs=sampling_rate_hz, output="sos"), values)
-    rising = np.flatnonzero((motion[:-1] < 0) & (motion[1:] >= 0))
-    return np.asarray(rising + place * sampling_rate_hz / turn_hz, dtype=np.float64)
-
-
 def _array(values: NDArray[np.float64]) -> Samples:
     return np.asarray(values, dtype=np.float64)
-
-
-def _hum(
-    shape: tuple[int, ...], sampling_rate_hz: float, mains_hz: float, rng: Rng
-) -> NDArray[np.float64]:
-    """Mains and harmonics of amplitude 1 and less, below half the rate."""
-    angle = 2 * np.pi * mains_hz * np.arange(shape[1]) / sampling_rate_hz
-    hum = np.zeros(shape)
-    for number, size in _MAINS_SHARES.items():
-        phases = 2 * np.pi * rng.random((shape[0], 1))
-        if number * mains_hz < sampling_rate_hz / 2:
-            hum += size * np.cos(number * angle + phases)
-    return hum
-
-
-def _answers(
-    at: NDArray[np.int64],
-    sizes: NDArray[np.float64],
-    n_samples: int,
-    sampling_rate_hz: float,
-    resonance: tuple[float, float],
-) -> NDArray[np.float64]:
-    """Decaying sines of the stated first peaks, one from each sample of ``at`` on."""
-    frequency_hz, damping = resonance
-    omega = 2 * np.pi * min(frequency_hz, 0.4 * sampling_rate_hz)
-    pole = complex(-damping, np.sqrt(1 - damping**2)) * omega
-    pulses = np.bincount(at, sizes, n_samples).astype(np.complex128)
-    decay = np.exp(pole / sampling_rate_hz)
-    highest = np.exp(-damping * np.pi / 2)  # of the sine, at its first quarter
-    return np.asarray(lfilter([1.0], [1.0, -decay], pulses).imag / highest, dtype=np.float64)
 
 
 RECORDING_FAULTS: Mapping[str, tuple[str, Callable[..., Samples]]] = {
