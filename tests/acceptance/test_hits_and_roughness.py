@@ -11,6 +11,7 @@ from vibhealth.acceptance._evidence import Evidence
 from vibhealth.acceptance.hit_criteria import hit_criteria
 from vibhealth.acceptance.roughness_criteria import roughness_criteria
 from vibhealth.acceptance.set_criteria import set_criteria
+from vibhealth.acceptance.symptoms import with_checks
 from vibhealth.card import MachineCard
 from vibhealth.diagnosis.quality_cable import CableLook
 from vibhealth.model import (
@@ -89,6 +90,28 @@ def test_hits_that_only_a_cable_makes_are_no_guards(make_card: Cards, make_analy
     told = {item.id: item for item in set_criteria(evidence)}["recording-cable"]
     assert told.result.value == "hold"
     assert told.hold is Hold.MEASURE_AGAIN
+
+
+def test_hits_that_may_be_a_cables_are_measured_again_and_not_yet_a_guards(
+    make_card: Cards, make_analysis: Make
+) -> None:
+    after = tuple(make_analysis(number=n, disturbances=[guard()]) for n in (1, 2, 3))
+    finding = QualityFinding(
+        id="cable", title="Cable", result=CriterionResult.WATCH, detail="P1X.", advice="Tie."
+    )
+    unsure = frozenset({after[0].recording.channel})
+    look = CableLook(finding=finding, own_hits=frozenset(), open_hits=unsure)
+    cables = tuple((a.recording.path, look) for a in after)
+    card = make_card()
+    evidence = Evidence(
+        card=card, limits=card.limits, before=(), after=after, pair=(), orbits=(), cables=cables
+    )  # fmt: skip
+    (found,) = with_checks(hit_criteria(evidence), evidence)
+    assert found.result.value == "hold"
+    assert found.hold is Hold.MEASURE_AGAIN
+    assert "sensor" in [check.step for check in found.checks]
+    (found,) = hit_criteria(replace(evidence, cables=cables[:1]))  # two recordings are sure
+    assert found.hold is Hold.FIX
 
 
 def test_nothing_that_hits_gives_no_line(judged: Judged) -> None:

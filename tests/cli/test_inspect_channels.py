@@ -90,3 +90,14 @@ def test_several_files_are_compared_point_by_point(run: Run, job: Any) -> None:
     ended = run("inspect", job.found, job.clean, "--card", job.card, "--json")
     together = json.loads(ended.out)["together"]
     assert {finding["detail"].split(":")[0] for finding in together} == {"P1X", "P1Y"}
+
+
+def test_a_dead_channel_is_no_witness_against_a_cable(run: Run, job: Any, tmp_path: Path) -> None:
+    samples, rate = soundfile.read(job.clean, always_2d=True)
+    spoilt = np.stack([whipped(samples[:, 0]), dead(samples[:, 1])], axis=1)
+    path = tmp_path / "spoilt.wav"
+    soundfile.write(path, spoilt, rate, subtype=soundfile.info(job.clean).subtype)
+    path.with_suffix(".toml").write_text(job.clean.with_suffix(".toml").read_text("utf-8"), "utf-8")
+    ended = run("inspect", path, "--card", job.card)
+    assert ended.code == 3
+    assert "no other channel hears" not in ended.out

@@ -18,6 +18,9 @@ __all__ = ["hit_criteria"]
 MAJORITY = 0.5
 PRACTICE = "in at least half of the recordings; common practice, no source"
 
+# Where no other channel of the file hears the hits, perhaps for its own noise.
+DOUBTED = "Lock out, check mount, cable and connector of that sensor, and record again."
+
 Found = tuple[RecordingAnalysis, Disturbance]
 
 
@@ -51,8 +54,11 @@ def _each_turn(evidence: Evidence) -> Iterator[Criterion]:
     ]
     if not found or evidence.card.exciter is None:
         return
-    analysis, item = max(found, key=lambda pair: pair[1].value)
+    unsure = {(path, number) for path, look in evidence.cables for number in look.open_hits}
+    sure = [(a, i) for a, i in found if (a.recording.path, a.recording.channel) not in unsure]
+    analysis, item = max(sure or found, key=lambda pair: pair[1].value)
     bad = _is_common(evidence, found)
+    kind = Hold.FIX if _is_common(evidence, sure) else Hold.MEASURE_AGAIN
     yield Criterion(
         id="hits-each-turn",
         group=Group.MOTION,
@@ -62,8 +68,8 @@ def _each_turn(evidence: Evidence) -> Iterator[Criterion]:
         unit=item.unit,
         limit="none",
         limit_source=PRACTICE,
-        advice=item.advice,
-        hold=Hold.FIX if bad else None,
+        advice=item.advice if sure else f"{DOUBTED} Then: {item.advice}",
+        hold=kind if bad else None,
         reason=f"Something hits every turn, {item.value:.0f} times as high as the noise, and may "
         f"hide the bearing ({label(analysis)})."
         if bad

@@ -36,7 +36,6 @@ PLAIN: dict[str, str] = {
     "recording-axes": "axes-swapped",
     "recording-cable": "one-channel-hits",
     "speed": "speed-off",
-    "hits-each-turn": "hits-each-turn",
     "random-hits": "random-hits",
     "masked": "hidden",
     "bearing-band-not-worse": "rough",
@@ -134,6 +133,13 @@ def _family_symptoms(criterion: Criterion) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _hit_symptoms(criterion: Criterion) -> tuple[str, ...]:
+    """Hits that one channel alone shows may be its cable's as well."""
+    if criterion.hold is Hold.MEASURE_AGAIN:
+        return ("hits-each-turn", "one-channel-hits")
+    return ("hits-each-turn",)
+
+
 def _isolator_symptoms(criterion: Criterion) -> tuple[str, ...]:
     return ("isolator-soft" if _signed(criterion) < 0 else "isolator-stiff",)
 
@@ -144,6 +150,7 @@ def _line_symptoms(criterion: Criterion) -> tuple[str, ...]:
 
 READ_FROM_VALUE: dict[str, Callable[[Criterion], tuple[str, ...]]] = {
     "stroke-": _stroke_symptoms,
+    "hits-each-turn": _hit_symptoms,
     "isolator-frequency": _isolator_symptoms,
     "swing": lambda _: ("swing-large",),
     "temperature-highest": lambda _: ("temperature",),
@@ -180,6 +187,8 @@ def observable_symptoms(criteria: Sequence[Criterion], evidence: Evidence) -> fr
     """
     judged = {item.id for item in criteria if item.result is not CriterionResult.NOT_JUDGED}
     seen = {symptom for id_, symptom in PLAIN.items() if id_ in judged}
+    if "hits-each-turn" in judged:
+        seen.add("hits-each-turn")
     if any(id_.startswith("stroke-") for id_ in judged - {"stroke-repeats"}):
         seen |= {"stroke-off", "stroke-low", "stroke-high", "wrong-scale"}
     if any(analysis.families for analysis in evidence.after):

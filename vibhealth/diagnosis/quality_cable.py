@@ -34,6 +34,8 @@ BEFORE_S, AFTER_S = 0.001, 0.0025
 BESIDE = np.array([-3, -2, 3, 4])
 # So much louder it is when it hears the hits, and beyond what so many standard errors would do.
 LOUDER, ERRORS = 1.1, 2.5
+# A channel that fails one of these hears nothing at all and is no witness.
+DEAF = frozenset({"constant", "dead-channel", "band-alive"})
 # Of a hit on the body this share at least arrives in another direction or at another place of
 # it; it shows in noise that is not much smaller.
 LEAST_SHARE, LEAST_OVER_NOISE = 0.1, 1.5
@@ -43,10 +45,14 @@ Values = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CableLook:
-    """What was found, and the channels (numbers of the file) whose hits no other hears."""
+    """What was found, and the channels (numbers of the file) whose hits no other hears.
+
+    ``open_hits`` are channels whose hits no other hears, perhaps for its own noise.
+    """
 
     finding: QualityFinding
     own_hits: frozenset[int]
+    open_hits: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,12 +117,15 @@ def check_cable(
             detail=worst.detail,
             advice=worst.advice,
         ),
-        own_hits=frozenset(
-            recording.channel
-            for recording, outcome in outcomes
-            if outcome.result is CriterionResult.HOLD
-        ),
+        own_hits=_channels(outcomes, CriterionResult.HOLD),
+        open_hits=_channels(outcomes, CriterionResult.WATCH),
     )
+
+
+def _channels(
+    outcomes: Sequence[tuple[Recording, Outcome]], result: CriterionResult
+) -> frozenset[int]:
+    return frozenset(r.channel for r, outcome in outcomes if outcome.result is result)
 
 
 def cable_look(analyses: Sequence[RecordingAnalysis], *, card: MachineCard) -> CableLook | None:
@@ -133,7 +142,7 @@ def cable_look(analyses: Sequence[RecordingAnalysis], *, card: MachineCard) -> C
     Returns
     -------
     CableLook or None
-        None where there is one channel, nothing hits, or no speed was found.
+        None where there is one channel that hears, nothing hits, or no speed was found.
 
     Raises
     ------
@@ -142,10 +151,12 @@ def cable_look(analyses: Sequence[RecordingAnalysis], *, card: MachineCard) -> C
     """
     hz = analyses[0].speed.shaft_frequency_hz
     suspects = [a.recording for a in analyses if _may_be_hit(a)]
-    if len(analyses) < 2 or hz is None or not suspects or card.exciter is None:
+    hearing = [a.recording for a in analyses if not _is_deaf(a)]
+    suspects = [s for s in suspects if any(s is recording for recording in hearing)]
+    if len(hearing) < 2 or hz is None or not suspects or card.exciter is None:
         return None
     return check_cable(
-        [a.recording for a in analyses],
+        hearing,
         suspects,
         shaft_hz=hz,
         bearing_band_hz=card.analysis.bearing_band_hz,
@@ -156,6 +167,10 @@ def _may_be_hit(analysis: RecordingAnalysis) -> bool:
     """Whether something hits every turn: then the mount is in doubt too."""
     mount = [finding for finding in analysis.quality if finding.id == "mount"]
     return any(finding.result is not CriterionResult.PASS for finding in mount)
+
+
+def _is_deaf(analysis: RecordingAnalysis) -> bool:
+    return any(f.id in DEAF and f.result is CriterionResult.HOLD for f in analysis.quality)
 
 
 def _outcomes(
@@ -243,7 +258,7 @@ def _of_suspect(suspect: _Channel, channels: Sequence[_Channel], bandwidth_hz: f
     if not deaf:
         return watch(
             f"{found}; the others may be too loud to tell whether they hear them: {told}.",
-            "Check cable and connector of that sensor, then look for a loose part.",
+            "Check mount, cable and connector of that sensor, then look for a loose part.",
         )
     return hold(
         f"{found}, and no other channel hears them: {told} (limit {LOUDER:g}). Its cable or "
