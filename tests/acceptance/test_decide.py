@@ -8,7 +8,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from vibhealth.acceptance import decide, headline, hold_kind, next_step, reasons
-from vibhealth.model import Assessment, Criterion, CriterionResult, Group, Hold, Verdict
+from vibhealth.model import (
+    Assessment,
+    MachineCheck,
+    Criterion,
+    CriterionResult,
+    Group,
+    Hold,
+    Verdict,
+)
 
 Judged = Callable[..., Assessment]
 
@@ -99,6 +107,17 @@ def test_too_few_recordings_come_after_what_is_wrong_with_those_there_are() -> N
     assert said == (UNSTEADY.reason, UNKNOWN.reason, few.reason)
     none = replace(few, result=CriterionResult.NOT_JUDGED)
     assert reasons([none, UNKNOWN])[0] == none.reason
+
+
+def test_the_step_to_look_at_is_that_of_the_first_reason_of_its_kind_that_names_one() -> None:
+    check = MachineCheck(
+        step="sensor", mistake="a cable whips", check="Look.", seen_by_vibration="well"
+    )
+    named = replace(UNSTEADY, checks=(check,))
+    assert next_step([SPOILED, named]).checks == (check,)
+    assert next_step([SPOILED, named]).action == SPOILED.advice
+    other_kind = replace(FIX, checks=(check,))
+    assert next_step([SPOILED, other_kind]).checks == ()
 
 
 def test_a_failed_line_without_a_sentence_still_gets_one() -> None:

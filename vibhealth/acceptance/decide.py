@@ -172,19 +172,22 @@ def next_step(criteria: Sequence[Criterion], *, due: str = "") -> NextStep:
         return _after_pass(criteria, due)
     if not criteria:
         return NextStep(action="Record the machine.", check_at="Now: nothing was judged")
-    first = _failed(criteria)[0]
+    failed = _failed(criteria)
+    first = failed[0]
+    # Where the first reason names no step, the next of its kind that does: it may be the cause.
+    checks = next((c.checks for c in failed if c.checks and c.hold is first.hold), ())
     if kind is Hold.STOP_NOW:
         action = f"Press stop, lock out. {first.advice}"
         return NextStep(
-            action=action, check_at="Do not restart before this is put right", checks=first.checks
+            action=action, check_at="Do not restart before this is put right", checks=checks
         )
     if kind is Hold.FIX:
         action = first.advice or "Lock out and put this right."
         again = "Record again after the repair, warm and empty"
-        return NextStep(action=action, check_at=again, checks=first.checks)
+        return NextStep(action=action, check_at=again, checks=checks)
     action = first.advice or "Record again."
     again = "Now: record again before the machine is handed back"
-    return NextStep(action=action, check_at=again, checks=first.checks)
+    return NextStep(action=action, check_at=again, checks=checks)
 
 
 def _after_pass(criteria: Sequence[Criterion], due: str) -> NextStep:
