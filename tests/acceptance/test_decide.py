@@ -10,11 +10,11 @@ from hypothesis import strategies as st
 from vibhealth.acceptance import decide, headline, hold_kind, next_step, reasons
 from vibhealth.model import (
     Assessment,
-    MachineCheck,
     Criterion,
     CriterionResult,
     Group,
     Hold,
+    MachineCheck,
     Verdict,
 )
 
