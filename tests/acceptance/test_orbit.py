@@ -2,14 +2,16 @@
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from vibhealth.acceptance._evidence import Evidence
 from vibhealth.acceptance.orbit_criteria import expected_ellipse, orbit_criteria
+from vibhealth.acceptance.symptoms import symptoms_of
 from vibhealth.card import MachineCard, Stroke
-from vibhealth.model import Orbit
+from vibhealth.model import Hold, Orbit
 
 Cards = Callable[..., MachineCard]
 
@@ -65,3 +67,19 @@ def test_a_stated_tilt_is_the_one_to_keep(make_card: Cards) -> None:
     exciter = {"stroke_mm": {"x": 6.0, "y": 3.0}, "orbit_tilt_deg": 20.0}
     lean = orbit_criteria(_evidence(make_card(exciter=exciter), 6.0, 2.0, 21.0))[-1]
     assert (lean.id, lean.result.value) == ("orbit-tilt", "pass")
+
+
+def test_one_recording_that_turns_the_other_way_has_its_cables_swapped(make_card: Cards) -> None:
+    exciter = {"stroke_mm": {"x": 6.0, "y": 6.0}, "orbit_direction": "counter-clockwise"}
+    evidence = _evidence(make_card(exciter=exciter), 6.0, 5.9, 0.0)
+    good = evidence.orbits[0]
+    odd = replace(good, path="as-left/1h/2.wav", direction="clockwise")
+    for orbits, hold, symptom in (
+        ((good, odd, good), Hold.MEASURE_AGAIN, "axes-swapped"),
+        ((odd, odd), Hold.FIX, "orbit-reversed"),
+    ):
+        found = orbit_criteria(replace(evidence, orbits=orbits))[0]
+        assert found.id == "orbit-direction"
+        assert found.hold is hold
+        assert symptoms_of(found) == (symptom,)
+        assert ("In 2.wav the body turns clockwise" in found.reason) == (symptom == "axes-swapped")

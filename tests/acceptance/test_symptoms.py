@@ -10,7 +10,7 @@ EVERYTHING = frozenset(
     symptom for row in MISTAKES for symptom in (*row.always, *row.often, *row.sometimes)
 )
 FROM_VALUES = {
-    "hits-each-turn",
+    "hits-each-turn", "orbit-reversed",
     "stroke-off", "stroke-low", "stroke-high", "wrong-scale", "isolator-soft", "isolator-stiff",
     "swing-large", "temperature", "fixed-lines", "bearing-ticks", "ring-ticks", "marks-all-round",
     "outer-ring", "inner-ring", "rolling-element", "cage",

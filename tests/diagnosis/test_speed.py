@@ -99,12 +99,32 @@ def test_a_slow_sway_on_the_isolators_is_not_the_shaft() -> None:
 def test_a_tachometer_comes_before_everything() -> None:
     turns = turns_of(17.0, wander=0.005)
     pulses = 5.0 * ((turns % 1) < 0.1)
-    item = recording(exciter(turns_of(12.0)), tachometer=pulses, shaft_speed_rpm=700.0)
+    item = recording(exciter(turns), tachometer=pulses, shaft_speed_rpm=700.0)
     track = find(item, given_hz=11.0)
     assert track.speed.source == "tachometer"
     assert track.speed.shaft_frequency_hz == pytest.approx(mean_hz(turns), rel=SPEED_TOLERANCE)
     assert track.speed.variation_percent == pytest.approx(1.0, abs=0.1)
-    assert track.speed.detail.startswith("from the tachometer")
+
+
+@pytest.mark.parametrize("factor", [0.5, 2.0, 1.025, 0.95])
+def test_a_tachometer_that_the_motion_contradicts_is_in_doubt(factor: float) -> None:
+    turns = turns_of(17.0)
+    pulses = 5.0 * ((factor * turns % 1) < 0.1)
+    track = find(recording(exciter(turns), tachometer=pulses))
+    assert track.speed.source == "tachometer"
+    assert "the working motion (1x) shows 1020.0 r/min" in track.doubt
+    assert track.phase_turns is None
+    assert find(recording(exciter(turns), tachometer=5.0 * ((turns % 1) < 0.1))).doubt == ""
+
+
+def test_a_tachometer_that_cannot_be_followed_is_left_out_and_said() -> None:
+    turns = turns_of(17.0)
+    pulses = 5.0 * ((turns % 1) < 0.1)
+    pulses[np.floor(turns) == 20] = 0.0
+    track = find(recording(exciter(turns), tachometer=pulses))
+    assert track.speed.source == "recording"
+    assert track.speed.shaft_frequency_hz == pytest.approx(17.0, rel=SPEED_TOLERANCE)
+    assert "the tachometer was left out: a tachometer pulse is missing near" in track.speed.detail
 
 
 def test_pulses_per_turn_are_counted() -> None:

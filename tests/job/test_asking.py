@@ -83,10 +83,15 @@ def test_an_answer_is_signed_and_written_at_once(job: Path, talk: Talk) -> None:
 
 
 def test_who_answers_is_asked_until_it_is_known(job: Path, talk: Talk) -> None:
-    talk.ask(job, "", "  ", "Eva Maß", "y", by=None)
+    talk.ask(job, "", "  ", "?", "Eva Maß", "y", by=None)
     assert read_job(job).answer("as-found-recorded").by == "Eva Maß"
-    assert talk.text.count("every answer is signed; type your name") == 2
+    assert talk.text.count("every answer is signed: type your name") == 3
     assert talk.ask(job, "q", by=None).open == len(open_questions(read_job(job)))
+
+
+def test_a_question_mark_signs_nothing(job: Path, talk: Talk) -> None:
+    talk.ask(job, "4711", "y", by="?")
+    assert read_job(job).answer("as-found-recorded").by == "4711"
 
 
 def test_it_goes_on_with_the_first_open_question(job: Path, talk: Talk) -> None:

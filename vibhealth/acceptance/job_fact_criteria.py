@@ -11,6 +11,8 @@ __all__ = ["job_fact_criteria"]
 
 SOURCE = "common practice, no source"
 
+NO_NOISE = frozenset({"", "no", "none", "nothing", "n/a", "no noise", "no new noise"})
+
 NEEDED = {
     "machine": "machine",
     "unit_serial": "serial number of the unit",
@@ -35,7 +37,32 @@ def job_fact_criteria(job: JobRecord, card: MachineCard) -> list[Criterion]:
     -------
     list of Criterion
     """
-    return [_facts(job.job, card), _state(job.job), *_designation(job.job, card)]
+    return [
+        _facts(job.job, card),
+        _state(job.job),
+        *_designation(job.job, card),
+        *_noise(job),
+    ]
+
+
+def _noise(job: JobRecord) -> list[Criterion]:
+    """A noise that was written down, beside "no new noise: yes"."""
+    noise = job.job.noise
+    if noise.strip(" .-").casefold() in NO_NOISE or job.answer("no-new-noise").answer != "yes":
+        return []
+    return [
+        job_line(
+            "job-noise",
+            "What is written of noises fits the answer",
+            result=CriterionResult.NOT_JUDGED,
+            source=SOURCE,
+            reason=f'The record notes a noise ("{noise}") and answers "no new noise: yes": one of '
+            "the two is wrong. Answer needed before PASS.",
+            advice='Listen again. Where there is a noise, answer "no" and stop the machine; where '
+            "there is none, clear job.noise.",
+            kind=Hold.MEASURE_AGAIN,
+        )
+    ]
 
 
 def _facts(facts: JobFacts, card: MachineCard) -> Criterion:

@@ -1,6 +1,7 @@
 """Criteria of the orbit: its sense, the ratio of its axes, its tilt."""
 
 import math
+from pathlib import PurePath
 
 from vibhealth.acceptance._evidence import Evidence, graded, not_judged, passed
 from vibhealth.card import Stroke
@@ -184,6 +185,8 @@ def _direction(evidence: Evidence) -> list[Criterion]:
                 limit_source="card, exciter.orbit_direction",
             )
         ]
+    right = [orbit for orbit in orbits if orbit.direction == expected]
+    odd = list(dict.fromkeys(PurePath(orbit.path).name for orbit in wrong))
     return [
         Criterion(
             id="orbit-direction",
@@ -194,9 +197,15 @@ def _direction(evidence: Evidence) -> list[Criterion]:
             unit="",
             limit=expected,
             limit_source="card, exciter.orbit_direction",
-            advice="Lock out. Check the rotation against the arrow (an electrician swaps two "
+            advice="A shaft does not change its sense between recordings: trace the cables, put "
+            "them right, and record again."
+            if right
+            else "Lock out. Check the rotation against the arrow (an electrician swaps two "
             "phases), and that the axes of the sensor are not swapped.",
-            hold=Hold.FIX,
-            reason=f"The body turns {wrong[0].direction}, the card says {expected}.",
+            hold=Hold.MEASURE_AGAIN if right else Hold.FIX,
+            reason=f"In {', '.join(odd)} the body turns {wrong[0].direction}, in the other "
+            f"recordings {expected} as the card says: axes are swapped there."
+            if right
+            else f"The body turns {wrong[0].direction}, the card says {expected}.",
         )
     ]

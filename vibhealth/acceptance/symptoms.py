@@ -32,7 +32,6 @@ PLAIN: dict[str, str] = {
     "base-ratio": "base-moves",
     "orbit-axes": "orbit-axes",
     "orbit-tilt": "orbit-tilt",
-    "orbit-direction": "orbit-reversed",
     "recording-axes": "axes-swapped",
     "recording-cable": "one-channel-hits",
     "speed": "speed-off",
@@ -140,6 +139,12 @@ def _hit_symptoms(criterion: Criterion) -> tuple[str, ...]:
     return ("hits-each-turn",)
 
 
+def _direction_symptoms(criterion: Criterion) -> tuple[str, ...]:
+    """One recording among others that turns the other way is a matter of cables."""
+    is_cable = criterion.hold is Hold.MEASURE_AGAIN
+    return ("axes-swapped",) if is_cable else ("orbit-reversed",)
+
+
 def _isolator_symptoms(criterion: Criterion) -> tuple[str, ...]:
     return ("isolator-soft" if _signed(criterion) < 0 else "isolator-stiff",)
 
@@ -151,6 +156,7 @@ def _line_symptoms(criterion: Criterion) -> tuple[str, ...]:
 READ_FROM_VALUE: dict[str, Callable[[Criterion], tuple[str, ...]]] = {
     "stroke-": _stroke_symptoms,
     "hits-each-turn": _hit_symptoms,
+    "orbit-direction": _direction_symptoms,
     "isolator-frequency": _isolator_symptoms,
     "swing": lambda _: ("swing-large",),
     "temperature-highest": lambda _: ("temperature",),
@@ -189,6 +195,8 @@ def observable_symptoms(criteria: Sequence[Criterion], evidence: Evidence) -> fr
     seen = {symptom for id_, symptom in PLAIN.items() if id_ in judged}
     if "hits-each-turn" in judged:
         seen.add("hits-each-turn")
+    if "orbit-direction" in judged:
+        seen.add("orbit-reversed")
     if any(id_.startswith("stroke-") for id_ in judged - {"stroke-repeats"}):
         seen |= {"stroke-off", "stroke-low", "stroke-high", "wrong-scale"}
     if any(analysis.families for analysis in evidence.after):

@@ -18,6 +18,9 @@ __all__ = ["temperature_criteria"]
 FIRST_MINUTES = 10.0
 # Two readings nearer than this tell the thermometer's steps, not a climb; no source.
 APART_MINUTES = 1.0
+# A housing may be so much colder than the air around it (from a cold store); more is a wrong figure
+# or one in °F. Common practice, no source.
+COLDER_C = 15.0
 # Levelling is read from a stretch of this length or more, from as many readings, no farther
 # apart than told; common practice, no source.
 LEVEL_MINUTES, LEVEL_READINGS, LARGEST_GAP_MINUTES = 20.0, 3, 30.0
@@ -243,6 +246,18 @@ def _rise(log: _Log, limits: Limits) -> Criterion:
             source=source,
             reason="NOT CHECKED: temperature of the surroundings. Answer needed before PASS.",
             advice="Measure the air in the shade beside the machine, write it beside the housing's.",
+        )
+    if (lowest := min(log.rises_c)) < -COLDER_C:
+        return job_line(
+            id_,
+            title,
+            result=CriterionResult.NOT_JUDGED,
+            unit="degC",
+            limit=hold,
+            source=source,
+            reason=f"The housing is noted {-lowest:.0f} °C colder than the surroundings: one of the "
+            "two is wrong, or in °F.",
+            advice="Write both in °C: (°F - 32) / 1.8. Measure the air in the shade.",
         )
     rise = max(log.rises_c)
     result = graded(round(rise, 9), limits.value("temperature_rise_watch_c"), hold)

@@ -83,7 +83,9 @@ def _table(path: str | Path, content: bytes) -> dict[str, Any]:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         detail = str(error).replace("at end of document", f"at line {text.count(chr(10)) + 1}, end")
-        msg = f"{path}: not valid TOML: {detail}"
+        msg = (
+            f"{path}: not valid TOML: {detail} (text stands in quotes, numbers use a decimal point)"
+        )
         raise CardError(msg) from error
     except (RecursionError, ValueError) as error:  # absurd nesting, numbers of thousands of digits
         msg = f"{path}: not valid TOML: {type(error).__name__}, nested too deep or number too long"

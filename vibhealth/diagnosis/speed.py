@@ -70,7 +70,7 @@ def find_speed(
 ) -> ShaftTrack:
     """Find the shaft speed, and say where it comes from.
 
-    In this order: the tachometer channel; the speed the user gives; the working
+    In this order: the tachometer channel, where its pulses can be followed; the speed the user gives; the working
     motion itself where one line holds most of the low-frequency velocity (an
     exciter), followed by phase demodulation; the comb of shaft harmonics in the
     spectrum and in the envelope spectrum, up to 10 % off the card, followed by the
@@ -80,7 +80,8 @@ def find_speed(
 
     A given speed is kept, being the user's word, but confronted: where the working
     motion of an exciter stands more than 0.5 % from it, or a comb within 10 % of it
-    contradicts it, ``doubt`` says so, and nothing is followed.
+    contradicts it, ``doubt`` says so, and nothing is followed. A tachometer is confronted
+    with the working motion of an exciter in the same way.
 
     Parameters
     ----------
@@ -101,8 +102,23 @@ def find_speed(
     ShaftTrack
         ``speed.shaft_frequency_hz`` is None only where no speed is known at all.
     """
-    if recording.tachometer is not None:
-        return _from_tachometer(recording)
+    if recording.tachometer is None:
+        return _without_tachometer(recording, nominal_hz, tolerance_percent, is_exciter, given_hz)
+    try:
+        return _from_tachometer(recording, nominal_hz if is_exciter else None)
+    except VibhealthError as error:
+        found = _without_tachometer(recording, nominal_hz, tolerance_percent, is_exciter, given_hz)
+        left_out = f"{found.speed.detail}; the tachometer was left out: {error}"
+        return replace(found, speed=replace(found.speed, detail=left_out))
+
+
+def _without_tachometer(
+    recording: Recording,
+    nominal_hz: float | None,
+    tolerance_percent: float,
+    is_exciter: bool,
+    given_hz: float | None,
+) -> ShaftTrack:
     if given_hz is not None:
         return _given(recording, given_hz, is_exciter=is_exciter)
     if is_exciter and nominal_hz is not None:
@@ -148,14 +164,28 @@ def _from_phase(phase: NDArray[np.float64], rate_hz: float, source: str, detail:
     )
 
 
-def _from_tachometer(recording: Recording) -> ShaftTrack:
+def _from_tachometer(recording: Recording, nominal_hz: float | None) -> ShaftTrack:
+    """Speed by the pulses, confronted with the working motion where a nominal speed is given."""
     assert recording.tachometer is not None  # noqa: S101
     phase = tachometer_phase(
         recording.tachometer,
         recording.sampling_rate_hz,
         pulses_per_turn=recording.tachometer_pulses_per_turn,
     )
-    return _from_phase(phase, recording.sampling_rate_hz, "tachometer", "from the tachometer")
+    track = _from_phase(phase, recording.sampling_rate_hz, "tachometer", "from the tachometer")
+    line_hz = None if nominal_hz is None else dominant_line_hz(recording, nominal_hz)
+    if line_hz is None:
+        return track
+    seen = _tracked(recording, line_hz, "recording", "").speed.shaft_frequency_hz or line_hz
+    pulses_hz = _mean_hz(phase, recording.sampling_rate_hz)
+    if abs(seen / pulses_hz - 1) <= GIVEN_SHARE:
+        return track
+    doubt = (
+        f"the working motion (1x) shows {hz_to_rpm(seen):.1f} r/min "
+        f"({100 * (seen / pulses_hz - 1):+.1f} % from the tachometer, limit {100 * GIVEN_SHARE:g} %)"
+    )
+    detail = f"{hz_to_rpm(pulses_hz):.1f} r/min from the tachometer, but {doubt}"
+    return _untracked(pulses_hz, "tachometer", detail, doubt)
 
 
 def _tracked(recording: Recording, near_hz: float, source: str, detail: str) -> ShaftTrack:

@@ -11,17 +11,27 @@ __all__ = [
     "Answer",
     "Litres",
     "Millimetres",
+    "Name",
     "Note",
     "OrNone",
     "Temperature",
     "Time",
     "Torque",
     "blank_is_none",
+    "real_name",
 ]
 
 Answer = Literal["yes", "no", "not checked"]
 
 Note = Annotated[str, Strict(), StringConstraints(strip_whitespace=True)]
+
+
+def real_name(text: str) -> str:
+    """The text, or nothing where no letter and no digit is in it: "?" and "-" are no names."""
+    return text if any(letter.isalnum() for letter in text) else ""
+
+
+Name = Annotated[str, Strict(), StringConstraints(strip_whitespace=True), AfterValidator(real_name)]
 # No source: a gear case holds litres, not cubic metres; a figure in millilitres is refused.
 Litres = Annotated[NonNegative, Field(le=1000)]
 Millimetres = Annotated[NonNegative, Field(le=1000)]

@@ -8,6 +8,7 @@ from pathlib import Path
 from vibhealth.errors import JobError
 from vibhealth.job._item import Phase
 from vibhealth.job._question import Edit, Question, Reply
+from vibhealth.job._types import real_name
 from vibhealth.job.cautions import CAUTIONS
 from vibhealth.job.editing import edit_record
 from vibhealth.job.items import ITEMS
@@ -94,7 +95,7 @@ def ask_job(
     record = read_job(path)
     stop_now = False
     try:
-        name = (by or "").strip() or _name(console)
+        name = real_name((by or "").strip()) or _name(console)
         if name:
             walk = _Walk(path=path, by=name, from_phase=from_phase, again=again, console=console)
             stop_now = _walk(walk, record)
@@ -110,9 +111,9 @@ def _name(console: Console) -> str:
         typed = console.ask("Who answers? Name, or q to stop: ")
         if typed is None or typed.strip() == STOP:
             return ""
-        if typed.strip():
+        if real_name(typed.strip()):
             return typed.strip()
-        console.say("  every answer is signed; type your name")
+        console.say("  every answer is signed: type your name, or your number")
 
 
 def _walk(walk: _Walk, record: JobRecord) -> bool:

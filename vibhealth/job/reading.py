@@ -154,7 +154,8 @@ def record_bytes(path: Path) -> bytes:
         with path.open("rb") as stream:
             content = stream.read(LARGEST_RECORD_BYTES + 1)
     except FileNotFoundError as error:
-        msg = f"{path}: no such file; start a job with: vibhealth job new CARD {path.parent}"
+        folder = path.parent if path.suffix == ".toml" else path
+        msg = f"{path}: no such file; start a job with: vibhealth job new CARD {folder}"
         raise JobError(msg) from error
     except (OSError, ValueError) as error:
         msg = f"{path}: cannot be read as a job record ({error})"
@@ -176,7 +177,10 @@ def _table(path: Path, content: bytes) -> dict[str, Any]:
         )
         raise JobError(msg) from error
     except tomllib.TOMLDecodeError as error:
-        msg = f"{path}: not valid TOML: {error}; put that line right in a text editor"
+        msg = (
+            f"{path}: not valid TOML: {error}; put that line right in a text editor (text stands in "
+            "quotes, numbers use a decimal point)"
+        )
         raise JobError(msg) from error
     except (RecursionError, ValueError) as error:  # absurd nesting, numbers of thousands of digits
         msg = f"{path}: not valid TOML: {type(error).__name__}, nested too deep or number too long"

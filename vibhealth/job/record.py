@@ -11,6 +11,7 @@ from vibhealth.job._types import (
     Answer,
     Litres,
     Millimetres,
+    Name,
     Note,
     OrNone,
     Temperature,
@@ -38,7 +39,7 @@ class JobModel(CardModel):
 class Signed(JobModel):
     """Who wrote a table of the record, when, and what else there was to say."""
 
-    by: Note = ""
+    by: Name = ""
     at: Annotated[Time | None, OrNone] = None
     remark: Note = ""
 
@@ -90,7 +91,7 @@ class TemperatureReading(JobModel):
 class Override(JobModel):
     """``[override]``: who answers for running on against a HOLD, and why."""
 
-    by: Note = ""
+    by: Name = ""
     reason: Note = ""
     at: Annotated[Time | None, OrNone] = None
 
@@ -106,8 +107,8 @@ class JobFacts(JobModel):
     card: Note = ""
     unit_serial: Note = ""
     bearing_designation: Note = ""
-    rebuilt_by: Note = ""
-    braces_removed_by: Note = ""
+    rebuilt_by: Name = ""
+    braces_removed_by: Name = ""
     rebuild_finished: Annotated[Time | None, OrNone] = None
     machine_started: Annotated[Time | None, OrNone] = None
     load: Literal["", "empty", "loaded"] = ""

@@ -68,7 +68,7 @@ def _head(path: Path) -> bytes:
         msg = f"{path}: cannot be opened ({error.strerror or error}); check permissions and medium"
         raise RecordingError(msg) from error
     if not head:
-        msg = f"{path}: is empty (0 bytes); copy it again from the recorder"
+        msg = f"{path}: is empty (0 bytes); copy it again from the recorder, or remove it"
         raise RecordingError(msg)
     return head
 

@@ -111,6 +111,27 @@ def test_later_looks_count_from_their_moment_on(
     assert found == dict.fromkeys(judged, NOT_JUDGED)
 
 
+@pytest.mark.parametrize("name", ["?", " - ", "..."])
+def test_a_sign_without_letters_is_no_name(hands: Any, name: str) -> None:
+    signed = {item.id: {"answer": "yes", "by": name} for item in ITEMS}
+    found = hands.bad(hands.judge(hands.job(check=signed, job={"rebuilt_by": name})))
+    assert found["job-facts"] == NOT_JUDGED
+    assert found["check-build"] == found["check-1h"] == NOT_JUDGED
+    numbered = {item.id: {"answer": "yes", "by": "4711"} for item in ITEMS}
+    assert hands.bad(hands.judge(hands.job(check=numbered))) == {}
+
+
+def test_a_noise_that_was_written_down_and_denied_has_to_be_settled(hands: Any) -> None:
+    loud = {"noise": "knocking at the feed end"}
+    criteria = hands.judge(hands.job(job=loud))
+    assert hands.bad(criteria) == {"job-noise": NOT_JUDGED}
+    assert "knocking at the feed end" in hands.one(criteria, "job-noise").reason
+    for nothing in ("", "none", "No noise.", "-"):
+        assert hands.bad(hands.judge(hands.job(job={"noise": nothing}))) == {}
+    refused = {"no-new-noise": {"answer": "no", "by": "N. Looker"}}
+    assert "job-noise" not in hands.bad(hands.judge(hands.job(job=loud, check=refused)))
+
+
 def test_a_yes_without_a_name_is_not_judged(hands: Any) -> None:
     unsigned = {item.id: {"answer": "yes"} for item in ITEMS}
     with_rebuilder = hands.judge(hands.job(check=unsigned))

@@ -135,6 +135,19 @@ def test_rise_over_the_surroundings(hands: Any, rise: float, how: Any) -> None:
     assert hands.bad(hands.judge(hands.job(temperature=log))) == expected
 
 
+@pytest.mark.parametrize(("colder", "bad"), [(14.9, False), (15.1, True)])
+def test_a_housing_far_colder_than_the_air_is_a_wrong_figure(
+    hands: Any, colder: float, bad: bool
+) -> None:
+    log = hands.log(*_level(50.0), ambient=20.0)
+    log[1]["ambient_c"] = log[1]["housing_c"] + colder
+    criteria = hands.judge(hands.job(temperature=log))
+    assert hands.bad(criteria) == ({"temperature-rise": NOT_JUDGED} if bad else {})
+    if bad:
+        assert "colder than the surroundings" in hands.one(criteria, "temperature-rise").reason
+        assert "°F" in hands.one(criteria, "temperature-rise").advice
+
+
 def test_surroundings_that_nobody_measured(hands: Any) -> None:
     log = hands.log(*_level(50.0), ambient=None)
     assert hands.bad(hands.judge(hands.job(temperature=log))) == {"temperature-rise": NOT_JUDGED}
