@@ -259,16 +259,18 @@ def _shape(recording: Recording, track: ShaftTrack) -> MotionShape | None:
 def _speed_note(track: ShaftTrack) -> QualityFinding:
     """How the speed was found, as the last of the checks.
 
-    A given speed that the recording contradicts is not judged: one of the two is
+    A given speed or a tachometer that the recording contradicts holds: one of the two is
     wrong, and nothing that is read at multiples of the speed can be relied upon.
     """
-    advice = ""
+    advice, result = "", CriterionResult.PASS
     if track.doubt:
+        result = CriterionResult.HOLD
         advice = (
-            "Measure the speed again and check sampling rate, machine and card, or leave out "
-            "the given speed."
+            "Measure the speed again; check tachometer (mark, pulses per turn), sampling rate, "
+            "machine and card, or leave out the speed or tachometer that was given."
         )
     elif track.speed.source in {"card", "none"}:
+        result = CriterionResult.NOT_JUDGED
         advice = (
             "Give the speed with --speed-rpm from a tachometer or strobe reading, or record "
             "longer at steady speed."
@@ -276,7 +278,7 @@ def _speed_note(track: ShaftTrack) -> QualityFinding:
     return QualityFinding(
         id="speed-found",
         title="Speed found in the recording",
-        result=CriterionResult.NOT_JUDGED if advice else CriterionResult.PASS,
+        result=result,
         detail=f"Speed {track.speed.detail}.",
         advice=advice,
     )
