@@ -267,6 +267,16 @@ def test_a_bare_card_says_all_that_it_lacks(make_card: MakeCard) -> None:
             "Unbalance 2 kg m disagrees with body mass times half the stroke, 3 kg m",
         ),
         ('load_case = "rotating"\n', "", "no ring is named from side bands; state load_case."),
+        (
+            'load_case = "rotating"',
+            'load_case = "twice-per-turn"',
+            "load_case twice-per-turn does not go with 1 shaft: check both",
+        ),
+        (
+            'orbit_direction = "clockwise"',
+            "shafts = 2",
+            "load_case rotating does not go with 2 shafts: check both",
+        ),
     ],
 )
 def test_what_does_not_fit_together_is_a_caution(
@@ -276,6 +286,16 @@ def test_what_does_not_fit_together_is_a_caution(
     (caution,) = card_check_dict(card)["cautions"]
     assert words in caution
     assert words in " ".join(card_check_text(card).split())
+
+
+def test_two_shafts_move_along_a_line_and_have_no_sense(make_card: MakeCard) -> None:
+    twin = ('load_case = "rotating"', 'load_case = "twice-per-turn"')
+    kept = make_card(("[exciter]", "[exciter]\nshafts = 2"), twin)
+    (caution,) = card_check_dict(kept)["cautions"]
+    assert "take orbit_direction off" in caution
+    right = make_card(('orbit_direction = "clockwise"', "shafts = 2"), twin)
+    assert card_check_dict(right)["cautions"] == []
+    assert not [line for line in card_check_dict(right)["not_judged"] if "orbit" in line]
 
 
 def test_figures_that_do_fit_raise_no_caution(make_card: MakeCard) -> None:

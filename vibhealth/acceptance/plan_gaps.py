@@ -86,14 +86,18 @@ def _motion_gaps(card: MachineCard) -> Iterator[tuple[str, str]]:
         "coast_down_s": "a short stop (rub, tight bearing, too much oil) is not seen",
         "swing_ratio": "the swing at start and stop has nothing to be compared with",
     }
+    if exciter.shafts == 2:  # they move the body along a line
+        del costs["orbit_direction"]
     for key, cost in costs.items():
         if getattr(exciter, key) is None:
             yield f"exciter.{key}", cost
     if exciter.stroke_mm is not None:
         stated = {axis for axis, _ in exciter.stroke_mm.axes()}
         for point in card.points:
-            wanted = point.mounted_on == "body" and point.direction in {"x", "y"} - stated
-            if wanted:
+            unstated = {"x", "y"} - stated
+            if exciter.shafts == 2 and len(unstated) == 1:
+                unstated = set()  # across the line no stroke is meant
+            if point.mounted_on == "body" and point.direction in unstated:
                 yield (
                     f"exciter.stroke_mm.{point.direction}",
                     f"stroke at {point.name} is not judged: no PASS",

@@ -185,7 +185,8 @@ def _from_tachometer(recording: Recording, nominal_hz: float | None) -> ShaftTra
         f"({100 * (seen / pulses_hz - 1):+.1f} % from the tachometer, limit {100 * GIVEN_SHARE:g} %)"
     )
     detail = f"{hz_to_rpm(pulses_hz):.1f} r/min from the tachometer, but {doubt}"
-    return _untracked(pulses_hz, "tachometer", detail, doubt)
+    speed = replace(track.speed, detail=detail)
+    return replace(track, speed=speed, phase_turns=None, doubt=doubt)
 
 
 def _tracked(recording: Recording, near_hz: float, source: str, detail: str) -> ShaftTrack:

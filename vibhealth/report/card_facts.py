@@ -296,7 +296,8 @@ def _not_judged(card: MachineCard) -> list[str]:
             for point in card.points
             if _expected_g(card, point) is None
         ]
-    if card.exciter is not None and card.exciter.orbit_direction is None:
+    is_line = card.exciter is not None and card.exciter.shafts == 2
+    if card.exciter is not None and card.exciter.orbit_direction is None and not is_line:
         lines.append("Direction of the orbit: exciter.orbit_direction is not given.")
     if not card.points:
         lines.append("Which point a recording belongs to: the card has no [[point]].")
@@ -306,6 +307,7 @@ def _not_judged(card: MachineCard) -> list[str]:
 def _cautions(card: MachineCard) -> list[str]:
     return [
         *_exciter_cautions(card),
+        *_shaft_cautions(card),
         *(line for sensor in card.sensors for line in _sensor_cautions(card, sensor)),
         *(
             f"Bearing {bearing.name!r}: {load_case_words(bearing)}; state load_case."
@@ -339,6 +341,26 @@ def _exciter_cautions(card: MachineCard) -> list[str]:
                 f"Unbalance {exciter.unbalance_kg_m:g} kg m disagrees with body mass times half "
                 f"the stroke, {moment:.3g} kg m: check the three."
             )
+    return lines
+
+
+def _shaft_cautions(card: MachineCard) -> list[str]:
+    """What of the number of shafts, the orbit and the load cases does not go together."""
+    if card.exciter is None:
+        return []
+    shafts, lines = card.exciter.shafts, []
+    if shafts == 2 and card.exciter.orbit_direction is not None:
+        lines.append(
+            "Two counter-turning shafts move the body along a line: take orbit_direction off, or "
+            "put shafts right."
+        )
+    odd = LoadCase.ROTATING if shafts == 2 else LoadCase.TWICE_PER_TURN
+    lines += [
+        f"Bearing {bearing.name!r}: load_case {bearing.load_case.value} does not go with {shafts} "
+        f"shaft{'s' if shafts == 2 else ''}: check both, it decides which ring is named."
+        for bearing in card.rolling_bearings()
+        if bearing.load_case is odd
+    ]
     return lines
 
 
