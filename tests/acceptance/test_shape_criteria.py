@@ -203,6 +203,8 @@ def test_two_shafts_move_along_a_line_and_not_across_it(
     slight = replace(across.motion, amplitude_1x=share * across.motion.amplitude_1x)
     assessment = judge([], [*along, replace(across, motion=slight)], card=card)
     assert criterion(assessment, "across-line-ratio").result.value == result
+    told = {item.id for item in assessment.criteria}
+    assert not told & {"axial-ratio", "axial-harmonic-ratio"}  # nothing lies along the shaft
     assert "stroke-P1Y" not in {item.id for item in assessment.criteria}
     assert criterion(assessment, "one-sided-motion").result.value == "pass"
     assert "across-line-ratio" not in {c.id for c in judge([], along, card=card).criteria}

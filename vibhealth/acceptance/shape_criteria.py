@@ -216,7 +216,7 @@ def _axial(evidence: Evidence) -> Iterator[Criterion]:
     stated = exciter is not None and exciter.stroke_mm is not None and exciter.stroke_mm.z
     found: dict[str, list[_Reading]] = {"axial_ratio": [], "axial_harmonic_ratio": []}
     for analysis in evidence.after:
-        if not is_crosswise(evidence.card, analysis.recording) or analysis.motion is None:
+        if analysis.recording.direction != "z" or analysis.motion is None:
             continue
         radial = _radial_amplitude(evidence, analysis.recording.path)
         if radial is None or not analysis.recording.is_calibrated:
