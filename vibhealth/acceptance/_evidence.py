@@ -75,23 +75,13 @@ class Evidence:
 
 def is_on_body(card: MachineCard, recording: Recording) -> bool:
     """Whether the sensor moves with the body; a point that the card does not know does."""
-    return all(point.mounted_on == "body" for point in card.points if point.name == recording.point)
+    return card.is_on_body(recording.point)
 
 
 def is_crosswise(card: MachineCard, recording: Recording) -> bool:
-    """Whether a direction is none of those in which the body is meant to move.
-
-    Along the shaft always; of two shafts that turn against each other also across the line of
-    motion, where the card states a stroke along that line alone.
-    """
+    """Whether the body is not meant to move along a recording's direction."""
     exciter, direction = card.exciter, recording.direction
-    if direction == "z":
-        return True
-    if exciter is None or exciter.shafts != 2 or exciter.stroke_mm is None:
-        return False
-    other = {"x": "y", "y": "x"}.get(direction or "")
-    along = exciter.stroke_mm.along
-    return other is not None and along(direction) is None and along(other) is not None
+    return direction == "z" if exciter is None else exciter.is_crosswise(direction)
 
 
 def point_of(analysis: RecordingAnalysis) -> str:

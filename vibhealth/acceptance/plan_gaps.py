@@ -94,10 +94,8 @@ def _motion_gaps(card: MachineCard) -> Iterator[tuple[str, str]]:
     if exciter.stroke_mm is not None:
         stated = {axis for axis, _ in exciter.stroke_mm.axes()}
         for point in card.points:
-            unstated = {"x", "y"} - stated
-            if exciter.shafts == 2 and len(unstated) == 1:
-                unstated = set()  # across the line no stroke is meant
-            if point.mounted_on == "body" and point.direction in unstated:
+            wanted = point.mounted_on == "body" and point.direction in {"x", "y"} - stated
+            if wanted and not exciter.is_crosswise(point.direction):
                 yield (
                     f"exciter.stroke_mm.{point.direction}",
                     f"stroke at {point.name} is not judged: no PASS",

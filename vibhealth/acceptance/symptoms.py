@@ -167,6 +167,14 @@ READ_FROM_VALUE: dict[str, Callable[[Criterion], tuple[str, ...]]] = {
 }
 
 
+# What a criterion of several symptoms would have shown, had it been there.
+OBSERVED: dict[str, tuple[str, ...]] = {
+    "hits-each-turn": ("hits-each-turn",),
+    "orbit-direction": ("orbit-reversed",),
+    "isolator-frequency": ("isolator-soft", "isolator-stiff"),
+}
+
+
 def _weights(criteria: Iterable[Criterion]) -> dict[str, float]:
     """How clearly each symptom shows: 1 where a criterion holds, less where it is watched."""
     weights: dict[str, float] = {}
@@ -193,16 +201,11 @@ def observable_symptoms(criteria: Sequence[Criterion], evidence: Evidence) -> fr
     """
     judged = {item.id for item in criteria if item.result is not CriterionResult.NOT_JUDGED}
     seen = {symptom for id_, symptom in PLAIN.items() if id_ in judged}
-    if "hits-each-turn" in judged:
-        seen.add("hits-each-turn")
-    if "orbit-direction" in judged:
-        seen.add("orbit-reversed")
+    seen |= {symptom for id_, shown in OBSERVED.items() if id_ in judged for symptom in shown}
     if any(id_.startswith("stroke-") for id_ in judged - {"stroke-repeats"}):
         seen |= {"stroke-off", "stroke-low", "stroke-high", "wrong-scale"}
     if any(analysis.families for analysis in evidence.after):
         seen |= {"bearing-ticks", "ring-ticks", "hits-each-turn", "random-hits"}
-    if "isolator-frequency" in judged:
-        seen |= {"isolator-soft", "isolator-stiff"}
     return frozenset(seen)
 
 

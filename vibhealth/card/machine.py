@@ -90,6 +90,28 @@ class Exciter(CardModel):
     coast_down_s: Positive | None = None
     swing_ratio: Annotated[Positive, Field(ge=1)] | None = None
 
+    def is_crosswise(self, direction: str | None) -> bool:
+        """Whether a direction is none of those in which the body is meant to move.
+
+        Parameters
+        ----------
+        direction : str or None
+            A point's direction.
+
+        Returns
+        -------
+        bool
+            Along the shaft always; of two shafts that turn against each other also across the
+            line of motion, where a stroke is stated along that line alone.
+        """
+        if direction == "z":
+            return True
+        other = {"x": "y", "y": "x"}.get(direction or "")
+        if self.shafts != 2 or self.stroke_mm is None or other is None:
+            return False
+        along = self.stroke_mm.along
+        return along(direction) is None and along(other) is not None
+
 
 class Oil(CardModel):
     """``[oil]``: what lubricates the unit; viscosity and cleanliness serve the rating life."""

@@ -196,6 +196,20 @@ class MachineCard(CardModel):
         """
         return self._named(name, self.sensors, "sensor")
 
+    def is_on_body(self, point_name: str | None) -> bool:
+        """Whether a point moves with the body; one that the card does not know does.
+
+        Parameters
+        ----------
+        point_name : str or None
+            Name of a ``[[point]]``, or any other.
+
+        Returns
+        -------
+        bool
+        """
+        return all(p.mounted_on == "body" for p in self.points if p.name == point_name)
+
     def point(self, name: str) -> Point:
         """The measurement point of this name.
 

@@ -115,12 +115,14 @@ def _together(files: "list[_File]", card: "MachineCard | None") -> "tuple[Qualit
     """What several files show together, point by point."""
     from vibhealth.diagnosis.inspection import series_findings
 
+    if len(files) < 2:
+        return ()
+    if all(len(file.looks) == 1 for file in files):
+        return series_findings([file.first for file in files], card=card)
     points: dict[str | None, list[RecordingAnalysis]] = {}
     for file in files:
         for look in file.looks:
             points.setdefault(look.analysis.recording.point, []).append(look.analysis)
-    if len(files) > 1 and all(len(file.looks) == 1 for file in files):
-        return series_findings([file.first for file in files], card=card)
     return tuple(
         replace(finding, detail=f"{point}: {finding.detail}")
         for point, analyses in points.items()

@@ -6,14 +6,14 @@ from dataclasses import dataclass, replace
 
 from vibhealth.card import MachineCard
 from vibhealth.diagnosis.inspection import (
+    axes_finding,
     inspect_recording,
     reasons_to_record_again,
     speed_reasons,
-    with_axes,
 )
 from vibhealth.diagnosis.quality_cable import cable_look
 from vibhealth.diagnosis.start_stop_inspection import start_stop_reasons
-from vibhealth.model import QualityFinding, Recording, RecordingAnalysis
+from vibhealth.model import Recording, RecordingAnalysis
 
 __all__ = ["ChannelLook", "inspect_file", "said_of_file"]
 
@@ -66,11 +66,8 @@ def inspect_file(
     def look(recording: Recording) -> RecordingAnalysis:
         return inspect_recording(recording, card=card, given_speed_rpm=given_speed_rpm)
 
-    if len(recordings) == 1:
-        analyses = [look(recordings[0])]
-    else:
-        with ThreadPoolExecutor(max_workers=WORKERS) as pool:
-            analyses = list(pool.map(look, recordings))
+    with ThreadPoolExecutor(max_workers=WORKERS) as pool:
+        analyses = list(pool.map(look, recordings))
     if card is None:
         return tuple(
             ChannelLook(
@@ -79,11 +76,10 @@ def inspect_file(
             )
             for analysis in analyses
         )
-    elsewhere = {point.name for point in card.points if point.mounted_on != "body"}
-    on_body = [a for a in analyses if a.recording.point not in elsewhere]
+    on_body = [a for a in analyses if card.is_on_body(a.recording.point)]
     looks = []
     for analysis in analyses:
-        if analysis.recording.point in elsewhere:
+        if not card.is_on_body(analysis.recording.point):
             looks.append(ChannelLook(analysis=analysis, reasons=_beside_the_body(analysis)))
         elif analysis is on_body[0]:
             looks.append(_first(analysis, on_body, card, is_given=given_speed_rpm is not None))
@@ -100,12 +96,9 @@ def _first(
     is_given: bool,
 ) -> ChannelLook:
     """The channel that speaks for all: with what only several show, and the speed."""
-    together: tuple[QualityFinding, ...] = ()
-    if len(on_body) > 1:
-        beside = with_axes(analysis, [a.recording for a in on_body], card=card)
-        together = beside.quality[len(analysis.quality) :]
-        cable = cable_look(on_body, card=card)
-        together += () if cable is None else (cable.finding,)
+    axes, cable = axes_finding(on_body, card=card), cable_look(on_body, card=card)
+    told = (axes, None if cable is None else cable.finding)
+    together = tuple(finding for finding in told if finding is not None)
     whole = replace(analysis, quality=(*analysis.quality, *together))
     started = start_stop_reasons(analysis, card=card)
     if started is not None:

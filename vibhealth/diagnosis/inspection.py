@@ -1,7 +1,6 @@
 """Is this recording usable: speed, recording faults, levels and motion, without the bearing."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from vibhealth.card import Limits, MachineCard
 from vibhealth.diagnosis.curves import waveform_excerpt
@@ -20,13 +19,13 @@ from vibhealth.model import (
 from vibhealth.units import hz_to_rpm
 
 __all__ = [
+    "axes_finding",
     "inspect_recording",
     "not_checked",
     "reasons_to_record_again",
     "series_findings",
     "speed_faults",
     "speed_reasons",
-    "with_axes",
 ]
 
 NOT_SEARCHED = "not looked for: this was an inspection of the recording only"
@@ -93,35 +92,30 @@ def inspect_recording(
     )
 
 
-def with_axes(
-    analysis: RecordingAnalysis, recordings: Sequence[Recording], *, card: MachineCard
-) -> RecordingAnalysis:
-    """Add to an analysis whether axes of its file are swapped, where that can be asked.
+def axes_finding(
+    analyses: Sequence[RecordingAnalysis], *, card: MachineCard
+) -> QualityFinding | None:
+    """Whether axes of a file are swapped, where that can be asked.
 
     Parameters
     ----------
-    analysis : RecordingAnalysis
-        From `inspect_recording`, of one of the recordings.
-    recordings : sequence of Recording
-        All points of the card that the file holds.
+    analyses : sequence of RecordingAnalysis
+        Channels of one file on the moving body, from `inspect_recording`; at least one.
     card : MachineCard
         Strokes and direction of the orbit.
 
     Returns
     -------
-    RecordingAnalysis
-        The same where the file does not hold both radial axes, or no speed was found.
+    QualityFinding or None
+        None where the file does not hold both radial axes, or no speed was found.
     """
-    hz = analysis.speed.shaft_frequency_hz
-    elsewhere = {point.name for point in card.points if point.mounted_on != "body"}
+    hz = analyses[0].speed.shaft_frequency_hz
     axes: dict[str | None, Recording] = {}
-    for recording in recordings:
-        if recording.point not in elsewhere:
-            axes.setdefault(recording.direction, recording)
+    for analysis in analyses:
+        axes.setdefault(analysis.recording.direction, analysis.recording)
     if hz is None or card.exciter is None or not {"x", "y"} <= axes.keys():
-        return analysis
-    finding = check_axes(tuple(axes.values()), card=card, shaft_hz=hz)
-    return replace(analysis, quality=(*analysis.quality, finding))
+        return None
+    return check_axes(tuple(axes.values()), card=card, shaft_hz=hz)
 
 
 def series_findings(

@@ -94,8 +94,8 @@ def check_cable(
     Returns
     -------
     CableLook
-        Its finding, ``cable``: hold where a channel has hits at one place of the turn that no other hears
-        though it would; not judged with one channel alone.
+        Its finding, ``cable``: hold where a channel has hits at one place of the turn that
+        no other hears though it would; not judged with one channel alone.
 
     Raises
     ------
@@ -150,13 +150,12 @@ def cable_look(analyses: Sequence[RecordingAnalysis], *, card: MachineCard) -> C
         If the channels are not of one rate and length.
     """
     hz = analyses[0].speed.shaft_frequency_hz
-    suspects = [a.recording for a in analyses if _may_be_hit(a)]
-    hearing = [a.recording for a in analyses if not _is_deaf(a)]
-    suspects = [s for s in suspects if any(s is recording for recording in hearing)]
+    hearing = [a for a in analyses if not _is_deaf(a)]
+    suspects = [a.recording for a in hearing if _may_be_hit(a)]
     if len(hearing) < 2 or hz is None or not suspects or card.exciter is None:
         return None
     return check_cable(
-        hearing,
+        [a.recording for a in hearing],
         suspects,
         shaft_hz=hz,
         bearing_band_hz=card.analysis.bearing_band_hz,

@@ -70,8 +70,8 @@ def find_speed(
 ) -> ShaftTrack:
     """Find the shaft speed, and say where it comes from.
 
-    In this order: the tachometer channel, where its pulses can be followed; the speed the user gives; the working
-    motion itself where one line holds most of the low-frequency velocity (an
+    In this order: the tachometer channel, where its pulses can be followed; the speed the
+    user gives; the working motion itself where one line holds most of the low-frequency velocity (an
     exciter), followed by phase demodulation; the comb of shaft harmonics in the
     spectrum and in the envelope spectrum, up to 10 % off the card, followed by the
     phase of its harmonics where they stand out, or, where that fails, by a line within the

@@ -12,25 +12,19 @@ from vibhealth.simulate._assembly import (
     bearing_truth,
     running,
 )
-from vibhealth.simulate._machine import Machine
 from vibhealth.simulate._run import Run
 from vibhealth.simulate._surroundings import Gap, clipped
 from vibhealth.simulate.recording import SimulatedRecording, SimulationTruth
 from vibhealth.simulate.settings import Defect
 
-__all__ = ["recorded", "struck_bearings"]
-
-
-def struck_bearings(machine: Machine, defects: Sequence[Defect]) -> list[str]:
-    """Bearing of each defect; refuses those that the machine does not have."""
-    return [machine.bearing_of(defect).name for defect in defects]
+__all__ = ["recorded"]
 
 
 def recorded(
     run: Run, gap: Gap, defects: Sequence[Defect]
 ) -> tuple[SimulatedRecording, NDArray[np.float64]]:
     """All that sounds in a run, as it is recorded, and the times at which the guard is struck."""
-    struck = struck_bearings(run.machine, defects)
+    struck = [run.machine.bearing_of(defect).name for defect in defects]
     samples = running(run)
     truths = add_defects(samples, run, defects, struck)
     add_surroundings(samples, run)

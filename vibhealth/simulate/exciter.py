@@ -6,7 +6,7 @@ import numpy as np
 
 from vibhealth.card import MachineCard
 from vibhealth.simulate._machine import machine_of
-from vibhealth.simulate._recorded import recorded, struck_bearings
+from vibhealth.simulate._recorded import recorded
 from vibhealth.simulate._run import Run, Stream, bearing_motions, rng_of
 from vibhealth.simulate._shaft import make_shaft_angle
 from vibhealth.simulate._surroundings import make_gap
@@ -62,7 +62,6 @@ def simulate(
     """
     settings = settings or SimulationSettings()
     machine = machine_of(card)
-    struck_bearings(machine, defects)
     gap = make_gap(settings, rng_of(settings, Stream.GAP))
     n_samples = settings.n_samples + gap.length
     time_s = np.arange(n_samples) / settings.sampling_rate_hz

@@ -7,7 +7,7 @@ import numpy as np
 
 from vibhealth.card import MachineCard
 from vibhealth.simulate._machine import Machine, machine_of
-from vibhealth.simulate._recorded import recorded, struck_bearings
+from vibhealth.simulate._recorded import recorded
 from vibhealth.simulate._run import Run, Stream, bearing_motions, rng_of
 from vibhealth.simulate._shaft import make_course_angle
 from vibhealth.simulate._surroundings import make_gap
@@ -56,7 +56,6 @@ def simulate_course(
     """
     settings = replace(settings or SimulationSettings(), duration_s=course.duration_s)
     machine = machine_of(card)
-    struck_bearings(machine, defects)
     gap = make_gap(settings, rng_of(settings, Stream.GAP))
     run = _run_of(machine, course, settings)
     recording, guard_times_s = recorded(run, gap, defects)
