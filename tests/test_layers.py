@@ -12,7 +12,7 @@ PACKAGE = Path(vibhealth.__file__).parent
 # Ground first. Names in one tuple are siblings and may not import each other.
 LAYERS = (
     ("errors",),
-    ("units", "_check"),
+    ("units", "_check", "_toml"),
     ("model",),
     ("card", "recording", "signal", "bearing"),
     ("baseline", "job"),

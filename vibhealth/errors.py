@@ -5,6 +5,7 @@ sentence that names the place, the rule, the value found and what to do next.
 """
 
 __all__ = [
+    "BaselineError",
     "CardError",
     "GeometryError",
     "InputError",
@@ -30,6 +31,10 @@ class GeometryError(InputError):
 
 class CardError(InputError):
     """A machine card that cannot be read, or a key that breaks its rule."""
+
+
+class BaselineError(InputError):
+    """A baseline that cannot be made, read or compared with fairly."""
 
 
 class JobError(InputError):

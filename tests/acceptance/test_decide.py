@@ -15,6 +15,7 @@ from vibhealth.model import (
     Group,
     Hold,
     MachineCheck,
+    ReferenceRank,
     Verdict,
 )
 
@@ -123,7 +124,10 @@ def test_the_step_to_look_at_is_that_of_the_first_reason_of_its_kind_that_names_
 def test_a_failed_line_without_a_sentence_still_gets_one() -> None:
     mute = replace(BARE, reason="")
     assert reasons([mute]) == ("Some title: not judged.",)
-    assert headline([mute], has_baseline=False) == "HOLD - MEASURE AGAIN. Some title: not judged."
+    assert (
+        headline([mute], rank=ReferenceRank.NAMEPLATE)
+        == "HOLD - MEASURE AGAIN. Some title: not judged."
+    )
 
 
 @pytest.mark.parametrize("group", GROUPS)
@@ -143,23 +147,28 @@ def test_only_what_the_machine_shows_is_named_for_watching(group: Group) -> None
     ],
 )
 def test_the_first_line_is_the_first_reason(criteria: list[Criterion], first: str) -> None:
-    for has_baseline in (False, True):
-        assert headline(criteria, has_baseline=has_baseline) == first
+    for rank in ReferenceRank:
+        assert headline(criteria, rank=rank) == first
     assert reasons(criteria)[0] in first
 
 
 def test_the_first_line_of_a_pass() -> None:
     clean = "No fault found, and a small bearing fault would have been seen."
-    assert headline([FINE], has_baseline=False) == f"PASS on absolute checks only. {clean}"
-    assert headline([FINE], has_baseline=True) == f"PASS. {clean}"
-    ticking = headline([FINE, WATCH], has_baseline=True)
+    assert (
+        headline([FINE], rank=ReferenceRank.NAMEPLATE) == f"PASS on absolute checks only. {clean}"
+    )
+    assert headline([FINE], rank=ReferenceRank.KNOWN_GOOD) == f"PASS. {clean}"
+    ticking = headline([FINE, WATCH], rank=ReferenceRank.KNOWN_GOOD)
     assert ticking == "PASS. A small regular ticking is there, too small to hold: check early."
-    assert headline([line("watch", group=Group.RECORDING)], has_baseline=True) == f"PASS. {clean}"
+    assert (
+        headline([line("watch", group=Group.RECORDING)], rank=ReferenceRank.KNOWN_GOOD)
+        == f"PASS. {clean}"
+    )
     for id_, group, words in (
         ("blind-spots", Group.BEARING, "Blind spot: 1.0."),
         ("points-recorded", Group.RECORDING, "Not recorded, of the card's points: 1.0."),
     ):
-        found = headline([line("watch", group=group, id_=id_)], has_baseline=True)
+        found = headline([line("watch", group=group, id_=id_)], rank=ReferenceRank.KNOWN_GOOD)
         assert found == f"PASS. {clean} {words}"
 
 
@@ -202,7 +211,7 @@ def test_every_criterion_of_a_pass_can_hold_it(judged: Judged) -> None:
             assert decide(worse) is Verdict.HOLD, criterion.id
             assert hold_kind(worse) is Hold.MEASURE_AGAIN
             assert reasons(worse)[0] == "worse"
-            assert headline(worse, has_baseline=False) == "HOLD - MEASURE AGAIN. worse"
+            assert headline(worse, rank=ReferenceRank.NAMEPLATE) == "HOLD - MEASURE AGAIN. worse"
 
 
 @st.composite
@@ -223,7 +232,7 @@ def test_any_set_of_criteria(criteria: list[Criterion], data: st.DataObject) -> 
     kind = hold_kind(criteria)
     assert (decide(criteria) is Verdict.PASS) == (not failed) == (kind is None)
     assert {c.reason for c in failed} <= set(reasons(criteria))
-    first = headline(criteria, has_baseline=False)
+    first = headline(criteria, rank=ReferenceRank.NAMEPLATE)
     assert first.startswith("PASS" if kind is None else "HOLD")
     if kind is not None:
         assert first.endswith(reasons(criteria)[0])
@@ -239,18 +248,24 @@ def test_any_set_of_criteria(criteria: list[Criterion], data: st.DataObject) -> 
 def test_of_nothing_judged_there_is_no_pass() -> None:
     assert decide([]) is Verdict.HOLD
     assert hold_kind([]) is Hold.MEASURE_AGAIN
-    assert headline([], has_baseline=True) == "HOLD - MEASURE AGAIN. Nothing was judged."
+    assert (
+        headline([], rank=ReferenceRank.KNOWN_GOOD) == "HOLD - MEASURE AGAIN. Nothing was judged."
+    )
     assert reasons([]) == ("Nothing was judged.",)
     assert next_step([]).action == "Record the machine."
 
 
 def test_what_only_disturbs_is_no_ticking() -> None:
     for id_ in ("disturbances", "masked", "blind-spots"):
-        assert "No fault found" in headline([line("watch", id_=id_)], has_baseline=True)
-    assert "ticking" in headline([line("watch", id_="family-DE-cage")], has_baseline=True)
+        assert "No fault found" in headline([line("watch", id_=id_)], rank=ReferenceRank.KNOWN_GOOD)
+    assert "ticking" in headline(
+        [line("watch", id_="family-DE-cage")], rank=ReferenceRank.KNOWN_GOOD
+    )
 
 
 def test_a_first_line_calls_nothing_small_that_is_of_hold_size() -> None:
     watch = replace(WATCH, value=0.31, limit=0.3)
-    assert "too few recordings to hold" in headline([WATCH, watch], has_baseline=True)
-    assert "too small to hold" in headline([replace(watch, value=0.29)], has_baseline=True)
+    assert "too few recordings to hold" in headline([WATCH, watch], rank=ReferenceRank.KNOWN_GOOD)
+    assert "too small to hold" in headline(
+        [replace(watch, value=0.29)], rank=ReferenceRank.KNOWN_GOOD
+    )

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from vibhealth.errors import JobError, OutputError
+from vibhealth._toml import toml_value
+from vibhealth.errors import InputError, JobError, OutputError
 from vibhealth.job import edit_record, job_template, read_job
 from vibhealth.job._toml_places import comments, toml_places
-from vibhealth.job._toml_text import toml_value
 from vibhealth.job.editing import edited, with_row, write_aside
 
 PLACE = Path("job.toml")
@@ -242,7 +242,7 @@ def test_any_remark_survives_in_a_whole_record(job: Path, remark: str) -> None:
 
 
 def test_a_text_that_is_no_text_is_refused() -> None:
-    with pytest.raises(JobError, match=r"holds a sign that is not UTF-8; type it again"):
+    with pytest.raises(InputError, match=r"holds a sign that is not UTF-8; type it again"):
         toml_value("a\udc80")
 
 

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import PurePath
 
+from vibhealth.acceptance.references import PointReference
 from vibhealth.card import Limits, MachineCard
 from vibhealth.diagnosis.quality_cable import CableLook
 from vibhealth.job import JobRecord
@@ -61,11 +62,16 @@ class Evidence:
     cables: tuple[tuple[str, CableLook], ...] = ()
     job: JobRecord | None = None
     moment: Moment | None = None
+    references: tuple[PointReference, ...] = ()
 
     @property
     def compared(self) -> tuple[RecordingAnalysis, ...]:
         """As-found recordings to compare with: not those of a loaded machine, which are rougher."""
         return tuple(a for a in self.before if dict(a.recording.remarks).get("load") != "loaded")
+
+    def reference_of(self, point: str) -> PointReference | None:
+        """The baseline of a point, where it may be compared with."""
+        return next((r for r in self.references if r.point == point and r.is_comparable), None)
 
     @property
     def points(self) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from vibhealth.acceptance.combined_evidence import CommonCage, PointEvidence, lo
 from vibhealth.model import CriterionResult, FamilyFinding, RecordingAnalysis
 
 __all__ = [
+    "AS_REFERENCE",
     "and_list",
     "cage_words",
     "depth_words",
@@ -17,6 +18,9 @@ __all__ = [
     "shown_words",
     "strike_words",
 ]
+
+# Said of a family that its reference shows as well.
+AS_REFERENCE = "no more than in its reference"
 
 # Least share of the detectable strike amplitude at which a strike's size is told.
 READABLE_SHARE = 0.5

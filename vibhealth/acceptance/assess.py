@@ -10,7 +10,10 @@ from itertools import combinations, count
 
 from vibhealth.acceptance._evidence import Evidence, is_on_body
 from vibhealth.acceptance.conclude import conclude
+from vibhealth.acceptance.reference_sensitivity import with_reference_sensitivity
+from vibhealth.acceptance.references import find_references
 from vibhealth.acceptance.starts_and_stops import prepare
+from vibhealth.baseline import Baseline
 from vibhealth.card import MachineCard
 from vibhealth.diagnosis.analysis import analyze_recording
 from vibhealth.diagnosis.inspection import inspect_recording
@@ -45,13 +48,14 @@ Progress = Callable[[str, int, int], None]
 WORKERS = 2
 
 
-def assess(
+def assess(  # noqa: PLR0913 (one call that a notebook makes as the command line does)
     before: Sequence[Recording],
     after: Sequence[Recording],
     *,
     card: MachineCard,
     given_speed_rpm: float | None = None,
     progress: Progress | None = None,
+    baselines: Sequence[Baseline] = (),
 ) -> Assessment:
     """Judge the recordings of a rebuilt machine.
 
@@ -68,6 +72,8 @@ def assess(
         Shaft speed of all recordings, instead of their own.
     progress : callable, optional
         Called with a text, the number of the step and the number of steps.
+    baselines : sequence of Baseline
+        Known-good ones in force of this machine and its sisters, see `vibhealth.baseline.in_force`.
 
     Returns
     -------
@@ -100,6 +106,7 @@ def assess(
         [a for a in analyses if a.recording.stage is Stage.AS_LEFT],
         card=card,
         transients=[part.transients for part in prepared if part.transients is not None],
+        baselines=baselines,
     )
 
 
@@ -160,6 +167,7 @@ def judge(
     *,
     card: MachineCard,
     transients: Sequence[TransientAnalysis] = (),
+    baselines: Sequence[Baseline] = (),
 ) -> Assessment:
     """Decide on analyses that exist already.
 
@@ -171,6 +179,8 @@ def judge(
         The machine and the limits in force.
     transients : sequence of TransientAnalysis
         Starts and stops that were recorded.
+    baselines : sequence of Baseline
+        As for `assess`.
 
     Returns
     -------
@@ -193,6 +203,8 @@ def judge(
             "the rebuild; the bearing can only be judged there"
         )
         raise InputError(msg)
+    references = find_references(on_body, card=card, baselines=baselines)
+    on_body = with_reference_sensitivity(on_body, references, card)
     return conclude(
         Evidence(
             card=card,
@@ -204,6 +216,7 @@ def judge(
             elsewhere=elsewhere,
             transients=tuple(transients),
             cables=tuple(cables_of(on_body, card)),
+            references=references,
         )
     )
 

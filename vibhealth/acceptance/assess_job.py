@@ -14,7 +14,10 @@ from vibhealth.acceptance.assess import (
 )
 from vibhealth.acceptance.conclude import conclude
 from vibhealth.acceptance.job_course import CHECKS
+from vibhealth.acceptance.reference_sensitivity import with_reference_sensitivity
+from vibhealth.acceptance.references import find_references
 from vibhealth.acceptance.starts_and_stops import Prepared, prepare
+from vibhealth.baseline import Baseline
 from vibhealth.card import MachineCard
 from vibhealth.diagnosis.quality_pair import check_pair
 from vibhealth.job import JobRecord
@@ -57,6 +60,7 @@ def assess_job(  # noqa: PLR0913 (one call that a notebook makes as the command 
     given_speed_rpm: float | None = None,
     progress: Progress | None = None,
     workers: int = WORKERS,
+    baselines: Sequence[Baseline] = (),
 ) -> Assessment:
     """Judge a job as far as it has come.
 
@@ -74,6 +78,8 @@ def assess_job(  # noqa: PLR0913 (one call that a notebook makes as the command 
         Called with a text, the number of the step and the number of steps.
     workers : int, optional
         Threads, at least 1.
+    baselines : sequence of Baseline
+        As for `assess`.
 
     Returns
     -------
@@ -91,6 +97,8 @@ def assess_job(  # noqa: PLR0913 (one call that a notebook makes as the command 
     first, second = len(steady.before), len(steady.before) + len(steady.earlier)
     on_body, elsewhere = split_by_place(analyses[second:], card)
     before = split_by_place(analyses[:first], card)[0]
+    references = find_references(on_body, card=card, baselines=baselines)
+    on_body = with_reference_sensitivity(on_body, references, card)
     return conclude(
         Evidence(
             card=card,
@@ -105,6 +113,7 @@ def assess_job(  # noqa: PLR0913 (one call that a notebook makes as the command 
             cables=tuple(cables_of(on_body, card)),
             job=job,
             moment=steady.moment,
+            references=references,
         )
     )
 

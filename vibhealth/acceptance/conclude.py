@@ -4,6 +4,9 @@ from datetime import datetime
 from typing import Any
 
 from vibhealth.acceptance._evidence import Evidence
+from vibhealth.acceptance.baseline_level_criteria import baseline_level_criteria
+from vibhealth.acceptance.baseline_line_criteria import baseline_line_criteria
+from vibhealth.acceptance.baseline_motion_criteria import baseline_motion_criteria
 from vibhealth.acceptance.bearing_criteria import bearing_criteria
 from vibhealth.acceptance.cautions import CAUTIONS
 from vibhealth.acceptance.check_time_criteria import check_time_criteria
@@ -18,6 +21,8 @@ from vibhealth.acceptance.recording_criteria import (
     recording_criteria,
     state_criteria,
 )
+from vibhealth.acceptance.reference_criteria import reference_criteria
+from vibhealth.acceptance.references import PointReference, rank_of, reference_use
 from vibhealth.acceptance.roughness_criteria import roughness_criteria
 from vibhealth.acceptance.sensitivity_criteria import sensitivity_criteria
 from vibhealth.acceptance.set_criteria import set_criteria
@@ -27,7 +32,7 @@ from vibhealth.acceptance.start_stop_quality import start_stop_quality
 from vibhealth.acceptance.symptoms import with_checks
 from vibhealth.acceptance.work_criteria import work_criteria
 from vibhealth.card import MachineCard
-from vibhealth.model import Assessment, Criterion, Group, Stage
+from vibhealth.model import Assessment, Criterion, Group, ReferenceRank, Stage
 
 __all__ = ["conclude"]
 
@@ -61,14 +66,15 @@ def conclude(evidence: Evidence) -> Assessment:
     found = sorted(_criteria(evidence), key=lambda item: order.index(item.group))
     criteria = with_checks(found, evidence)
     kind = hold_kind(criteria)
+    rank = rank_of(evidence.references)
     return Assessment(
         machine=_machine(evidence.card),
         verdict=decide(criteria),
         hold=kind,
-        headline=headline(criteria, has_baseline=False),
+        headline=headline(criteria, rank=rank),
         scope=_scope(evidence),
         reasons=reasons(criteria),
-        next_step=next_step(criteria, due=due_after(evidence.moment, evidence.job)),
+        next_step=next_step(criteria, due=due_after(evidence.moment, evidence.job), rank=rank),
         criteria=criteria,
         recordings=(*evidence.before, *evidence.earlier, *evidence.after, *evidence.elsewhere),
         improvements=improvements(evidence),
@@ -78,6 +84,7 @@ def conclude(evidence: Evidence) -> Assessment:
         transients=evidence.transients,
         job=None if evidence.job is None else job_facts(evidence.job, evidence.moment),
         override=override_of(evidence.job, kind, newest=_newest(evidence)),
+        references=tuple(reference_use(item) for item in evidence.references),
     )
 
 
@@ -111,12 +118,16 @@ def _criteria(evidence: Evidence) -> tuple[Criterion, ...]:
         *set_criteria(evidence),
         *check_time_criteria(evidence),
         *state_criteria(evidence),
+        *reference_criteria(evidence),
         *motion_criteria(evidence),
+        *baseline_motion_criteria(evidence),
         *motion_before_criteria(evidence),
         *start_stop_criteria(evidence),
         *start_stop_quality(evidence),
         *hit_criteria(evidence),
         *bearing_criteria(evidence),
+        *baseline_level_criteria(evidence),
+        *baseline_line_criteria(evidence),
         *sensitivity_criteria(evidence),
         *stability_criteria(evidence),
         *roughness_criteria(evidence),
@@ -131,9 +142,39 @@ def _scope(evidence: Evidence) -> str:
         [
             *([INVENTED] if invented else []),
             SCOPE if evidence.job is None else WITH_JOB,
-            NO_BASELINE,
+            _compared_with(evidence),
             *([AS_FOUND] if evidence.before else []),
         ]
+    )
+
+
+def _compared_with(evidence: Evidence) -> str:
+    """What the recordings were compared with, point by point where the points differ."""
+    named: dict[str, list[str]] = {}
+    for reference in evidence.references:
+        if reference.baseline is not None and reference.is_fair:
+            named.setdefault(_reference_words(reference), []).append(reference.point)
+    if not named:
+        return NO_BASELINE
+    told = [f"{words} ({', '.join(points)})" for words, points in named.items()]
+    rest = [r.point for r in evidence.references if not r.is_comparable]
+    sentence = f"Compared with {' and '.join(told)}"
+    return f"{sentence}; absolute limits only at {', '.join(rest)}." if rest else f"{sentence}."
+
+
+def _reference_words(reference: PointReference) -> str:
+    baseline = reference.baseline
+    if baseline is None:
+        return ""
+    kind = (
+        "the known-good reference"
+        if reference.rank is ReferenceRank.KNOWN_GOOD
+        else f"that of the healthy sister {baseline.machine_id}, limits widened by "
+        f"{reference.widening:g},"
+    )
+    return (
+        f"{kind} of {baseline.made_at:%Y-%m-%d}, version {baseline.version}, accepted by "
+        f"{baseline.accepted_by}"
     )
 
 

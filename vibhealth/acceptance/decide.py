@@ -2,7 +2,16 @@
 
 from collections.abc import Sequence
 
-from vibhealth.model import Criterion, CriterionResult, Group, Hold, NextStep, Verdict
+from vibhealth.acceptance._words import AS_REFERENCE
+from vibhealth.model import (
+    Criterion,
+    CriterionResult,
+    Group,
+    Hold,
+    NextStep,
+    ReferenceRank,
+    Verdict,
+)
 
 __all__ = ["decide", "headline", "hold_kind", "next_step", "reasons"]
 
@@ -115,8 +124,11 @@ def reasons(criteria: Sequence[Criterion]) -> tuple[str, ...]:
     return tuple(dict.fromkeys([*failed, *watch]))
 
 
-def headline(criteria: Sequence[Criterion], *, has_baseline: bool) -> str:
-    """The first line: what a gloved hand can act on."""
+def headline(criteria: Sequence[Criterion], *, rank: ReferenceRank) -> str:
+    """The first line: what a gloved hand can act on.
+
+    ``rank`` is that of the poorest reference among the points.
+    """
     kind = hold_kind(criteria)
     if not criteria:
         return f"HOLD - {HOLD_WORDS[Hold.MEASURE_AGAIN]}. {NOTHING_JUDGED}"
@@ -124,8 +136,10 @@ def headline(criteria: Sequence[Criterion], *, has_baseline: bool) -> str:
         return f"HOLD - {HOLD_WORDS[kind]}. {_sentence(_failed(criteria)[0])}"
     clean = _ticking(criteria) or "No fault found, and a small bearing fault would have been seen."
     clean += _exceptions(criteria)
-    if has_baseline:
+    if rank is ReferenceRank.KNOWN_GOOD:
         return f"PASS. {clean}"
+    if rank is ReferenceRank.SISTER:
+        return f"PASS against a healthy sister machine. {clean}"
     return f"PASS on absolute checks only. {clean}"
 
 
@@ -138,6 +152,8 @@ def _ticking(criteria: Sequence[Criterion]) -> str:
     ]
     if not watched:
         return ""
+    if all(AS_REFERENCE in c.detail for c in watched):
+        return "A regular ticking is there, no more than in the reference: keep an eye on it."
     if any(_is_hold_size(c) for c in watched):
         return "A regular ticking shows in too few recordings to hold: check early."
     return "A small regular ticking is there, too small to hold: check early."
@@ -162,14 +178,17 @@ def _exceptions(criteria: Sequence[Criterion]) -> str:
     return words
 
 
-def next_step(criteria: Sequence[Criterion], *, due: str = "") -> NextStep:
+def next_step(
+    criteria: Sequence[Criterion], *, due: str = "", rank: ReferenceRank = ReferenceRank.NAMEPLATE
+) -> NextStep:
     """One action, where to look first, and when to check again.
 
-    ``due`` says in words when a job's next check is due after a PASS.
+    ``due`` says in words when a job's next check is due after a PASS, ``rank`` what it was
+    compared with.
     """
     kind = hold_kind(criteria)
     if kind is None:
-        return _after_pass(criteria, due)
+        return _after_pass(criteria, due, rank)
     if not criteria:
         return NextStep(action="Record the machine.", check_at="Now: nothing was judged")
     failed = _failed(criteria)
@@ -190,7 +209,7 @@ def next_step(criteria: Sequence[Criterion], *, due: str = "") -> NextStep:
     return NextStep(action=action, check_at=again, checks=checks)
 
 
-def _after_pass(criteria: Sequence[Criterion], due: str) -> NextStep:
+def _after_pass(criteria: Sequence[Criterion], due: str, rank: ReferenceRank) -> NextStep:
     early = any(
         c.result is CriterionResult.WATCH
         and c.group in {Group.BEARING, Group.MOTION, Group.IMPROVEMENT}
@@ -204,7 +223,11 @@ def _after_pass(criteria: Sequence[Criterion], due: str) -> NextStep:
         else "Hand back when the work by hand is signed off "
         "(bolts, oil level, seals, guard, braces). "
     )
-    action += "Keep this set: it is the candidate for the machine's reference."
+    if rank is not ReferenceRank.KNOWN_GOOD:
+        action += (
+            "Keep this set: it is the candidate for the machine's reference. Record again at 24 h "
+            "and 7 days; that becomes the reference."
+        )
     later = due or "At 8 h, 24 h and 7 days of running"
     when = f"Within 4 h of running, then {later[:1].lower()}{later[1:]}" if early else later
-    return NextStep(action=action, check_at=when)
+    return NextStep(action=action.rstrip(), check_at=when)

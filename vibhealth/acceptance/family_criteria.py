@@ -24,6 +24,7 @@ from vibhealth.acceptance.combined_evidence import (
     over_points,
     point_evidence,
 )
+from vibhealth.acceptance.family_growth import family_growth, with_growth
 from vibhealth.acceptance.masked_criteria import masked_words
 from vibhealth.bearing import defect_orders, orders_at_cage
 from vibhealth.model import (
@@ -73,8 +74,15 @@ def family_criteria(evidence: Evidence) -> list[Criterion]:
     keys = dict.fromkeys((f.bearing, f.element) for a in evidence.after for f in a.families)
     cages = {bearing: common_cage(evidence.after, bearing) for bearing, _ in keys}
     judged = {key: _judge(evidence, *key, cages[key[0]]) for key in keys}
-    criteria = {key: _criterion(evidence, *key, family) for key, family in judged.items()}
+    criteria = {key: _compared(evidence, key, family) for key, family in judged.items()}
     return [_once(key, criterion, judged, criteria) for key, criterion in criteria.items()]
+
+
+def _compared(evidence: Evidence, key: tuple[str, Element], family: _Judged) -> Criterion:
+    """The criterion by absolute limits, and by the reference of the points where there is one."""
+    growth = family_growth(evidence, *key, family.readings, family.shown)
+    is_sure = family.chance <= evidence.limits.value("family_false_alarm_probability")
+    return with_growth(_criterion(evidence, *key, family), growth, evidence, is_sure=is_sure)
 
 
 def _judge(evidence: Evidence, bearing: str, element: Element, cage: CommonCage | None) -> _Judged:

@@ -3,7 +3,13 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from vibhealth.card import _limits_of_bearing, _limits_of_motion, _limits_of_state, _limits_of_work
+from vibhealth.card import (
+    _limits_of_baseline,
+    _limits_of_bearing,
+    _limits_of_motion,
+    _limits_of_state,
+    _limits_of_work,
+)
 
 __all__ = ["BY_ID", "FALLING", "LIMIT_DEFINITIONS", "ORDERED", "WHOLE", "LimitDefinition"]
 
@@ -21,7 +27,13 @@ class LimitDefinition:
     meaning: str
 
 
-TABLES = (_limits_of_state, _limits_of_motion, _limits_of_bearing, _limits_of_work)
+TABLES = (
+    _limits_of_state,
+    _limits_of_motion,
+    _limits_of_bearing,
+    _limits_of_baseline,
+    _limits_of_work,
+)
 
 LIMIT_DEFINITIONS: tuple[LimitDefinition, ...] = tuple(
     LimitDefinition(

@@ -31,6 +31,7 @@ class Machine(CardModel):
     nominal_speed_rpm: Annotated[Positive, Field(le=100_000)]
     speed_tolerance_percent: Annotated[Number, Field(gt=0, le=20)] = 3.0
     temperature_limit_c: Annotated[Number, Field(gt=0, le=200)] | None = None
+    sisters: tuple[Text, ...] = ()
 
     @model_validator(mode="before")
     @classmethod

@@ -110,6 +110,9 @@ class MachineCard(CardModel):
         tolerance = self.machine.speed_tolerance_percent
         if tolerance > 3.0:
             derived["speed_hold_percent"] = (tolerance, "card, machine.speed_tolerance_percent")
+        if tolerance > 5.0:
+            key = "baseline_speed_hold_percent"
+            derived[key] = (tolerance, "card, machine.speed_tolerance_percent")
         exciter = self.exciter
         if exciter is not None and "stroke_tolerance_percent" in exciter.model_fields_set:
             stroke = exciter.stroke_tolerance_percent

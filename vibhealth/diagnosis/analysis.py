@@ -10,8 +10,10 @@ from vibhealth.card import Limits, MachineCard
 from vibhealth.diagnosis.comb import bearing_combs
 from vibhealth.diagnosis.curves import envelope_curves, spectrum_curves, waveform_excerpt
 from vibhealth.diagnosis.disturbances import find_disturbances, masking_reason
+from vibhealth.diagnosis.envelope_bank import LOWEST_ORDER, block_spectra, split_blocks
 from vibhealth.diagnosis.families import FamilyLimits, FamilyReport, find_families
 from vibhealth.diagnosis.first_look import FirstLook, first_look
+from vibhealth.diagnosis.pattern import point_pattern
 from vibhealth.diagnosis.sensitivity import detectable_families
 from vibhealth.diagnosis.speed import ShaftTrack
 from vibhealth.errors import VibhealthError
@@ -19,6 +21,7 @@ from vibhealth.model import (
     CriterionResult,
     Disturbance,
     FamilyFinding,
+    PointPattern,
     Recording,
     RecordingAnalysis,
     RollingBearing,
@@ -107,6 +110,33 @@ def analyze_recording(
         cage_speeds=report.cage_speeds,
         disturbances=disturbances,
         masked=_masked(report, sensitivity, disturbances, limits),
+        pattern=_pattern(recording, card, report, steady),
+    )
+
+
+def _pattern(
+    recording: Recording, card: MachineCard | None, report: FamilyReport, steady: Steady | None
+) -> PointPattern | None:
+    """What other recordings of the point are compared with, in the card's fixed band."""
+    if steady is None or card is None:
+        return None
+    recorded, whitened = report.recorded, report.whitened
+    if not recorded:  # no bearing on the card: then a baseline is all there is to tell by
+        spectra = block_spectra(
+            steady.samples,
+            steady.rate_hz,
+            shaft_frequency_hz=steady.shaft_hz,
+            lowest_hz=min(LOWEST_ORDER * steady.shaft_hz, 0.4 * steady.rate_hz),
+        )
+        recorded, whitened = (tuple(item) for item in spectra)
+    return point_pattern(
+        recording,
+        blocks=split_blocks(steady.samples),
+        rate_hz=steady.rate_hz,
+        shaft_frequency_hz=steady.shaft_hz,
+        recorded=recorded,
+        whitened=whitened,
+        band_hz=card.analysis.trend_band_hz,
     )
 
 

@@ -3,11 +3,11 @@
 import re
 from datetime import datetime, timedelta
 
+from vibhealth._toml import Value
 from vibhealth.card import BoltGroup, MachineCard
 from vibhealth.errors import JobError
 from vibhealth.job._item import Phase
 from vibhealth.job._question import Edit, Question, Reply
-from vibhealth.job._toml_text import Value
 from vibhealth.job.record import JobRecord, TorqueSheet
 from vibhealth.job.torque import FT_LB_NM, bolt_group_ids
 from vibhealth.job.typed import typed_number, typed_numbers

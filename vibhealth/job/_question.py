@@ -4,9 +4,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from vibhealth._toml import Value
 from vibhealth.job._consistency import all_times
 from vibhealth.job._item import JobItem, Phase
-from vibhealth.job._toml_text import Value
 from vibhealth.job.record import JobRecord
 from vibhealth.job.typed import in_form_of
 

@@ -10,10 +10,10 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from vibhealth._toml import Value, toml_value
 from vibhealth.card._types import place
 from vibhealth.errors import JobError, OutputError
 from vibhealth.job._toml_places import comments, toml_places
-from vibhealth.job._toml_text import Value, toml_value
 from vibhealth.job.reading import check_record, record_bytes
 from vibhealth.job.record import JobRecord
 

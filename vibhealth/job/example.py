@@ -5,9 +5,9 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from vibhealth._toml import Value
 from vibhealth.card import MachineCard
 from vibhealth.job._item import DUE, Phase
-from vibhealth.job._toml_text import Value
 from vibhealth.job.editing import edited, with_row
 from vibhealth.job.items import ITEMS
 from vibhealth.job.reading import RECORD

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from datetime import datetime
 
+from vibhealth._toml import Value
 from vibhealth.errors import JobError
 from vibhealth.job._consistency import earliest_answer
 from vibhealth.job._facts import (
@@ -21,7 +22,6 @@ from vibhealth.job._figures import (
 )
 from vibhealth.job._item import JobItem, Phase
 from vibhealth.job._question import Edit, Question, Reply
-from vibhealth.job._toml_text import Value
 from vibhealth.job.items import ITEMS
 from vibhealth.job.record import JobRecord
 from vibhealth.job.torque import bolt_group_ids

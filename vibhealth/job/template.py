@@ -2,9 +2,9 @@
 
 import textwrap
 
+from vibhealth._toml import toml_value
 from vibhealth.card import BoltGroup, MachineCard
 from vibhealth.job._item import JobItem, Phase
-from vibhealth.job._toml_text import toml_value
 from vibhealth.job.cautions import CAUTIONS, GENERAL_CAUTIONS
 from vibhealth.job.items import ITEMS, items_of
 from vibhealth.job.torque import bolt_group_ids

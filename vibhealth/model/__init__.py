@@ -9,7 +9,9 @@ from vibhealth.model.bearing import (
     RollingBearing,
 )
 from vibhealth.model.motion import Motion, MotionShape, Orbit, OrderLine
+from vibhealth.model.pattern import PatternKind, PatternSpectrum, PointPattern
 from vibhealth.model.recording import Calibration, Moment, Recording, SampleUnit, Stage
+from vibhealth.model.reference import ReferenceRank, ReferenceUse
 from vibhealth.model.results import (
     Assessment,
     BandChoice,
@@ -68,9 +70,14 @@ __all__ = [
     "NextStep",
     "Orbit",
     "OrderLine",
+    "PatternKind",
+    "PatternSpectrum",
+    "PointPattern",
     "QualityFinding",
     "Recording",
     "RecordingAnalysis",
+    "ReferenceRank",
+    "ReferenceUse",
     "Release",
     "Ring",
     "RollingBearing",

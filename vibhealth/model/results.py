@@ -13,7 +13,9 @@ from numpy.typing import NDArray
 
 from vibhealth.model.bearing import Element
 from vibhealth.model.motion import Motion, MotionShape, Orbit
+from vibhealth.model.pattern import PointPattern
 from vibhealth.model.recording import Recording
+from vibhealth.model.reference import ReferenceUse
 from vibhealth.model.transient import TransientAnalysis
 
 __all__ = [
@@ -266,6 +268,7 @@ class RecordingAnalysis:
     disturbances: tuple[Disturbance, ...] = ()
     masked: str = ""  # empty, or what hides the bearing in this recording
     shape: MotionShape | None = None
+    pattern: PointPattern | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -357,3 +360,4 @@ class Assessment:
     transients: tuple[TransientAnalysis, ...] = ()
     job: dict[str, Any] | None = None
     override: Release | None = None
+    references: tuple[ReferenceUse, ...] = ()

@@ -6,7 +6,7 @@ import pytest
 
 from vibhealth.acceptance import decide, headline, hold_kind
 from vibhealth.job import ITEMS, JobItem, JobRecord, Phase, items_of
-from vibhealth.model import CriterionResult, Hold, Moment, Verdict
+from vibhealth.model import CriterionResult, Hold, Moment, ReferenceRank, Verdict
 
 NOT_JUDGED = ("not-judged", "measure-again")
 EARLY = [item for item in ITEMS if item.moment is None]
@@ -39,7 +39,7 @@ def test_every_question_left_open_is_not_judged(hands: Any, item: JobItem) -> No
     assert hands.bad(criteria) == {line: NOT_JUDGED}
     words = item.id.replace("-", " ")
     assert hands.one(criteria, line).reason == f"NOT CHECKED: {words}. Answer needed before PASS."
-    assert headline(criteria, has_baseline=False) == (
+    assert headline(criteria, rank=ReferenceRank.NAMEPLATE) == (
         f"HOLD - MEASURE AGAIN. NOT CHECKED: {words}. Answer needed before PASS."
     )
 
@@ -56,7 +56,9 @@ def test_stop_now_beats_all_else_that_is_wrong_in_a_phase(hands: Any) -> None:
     assert found.reason.startswith("NO to: Is the guard on,")
     assert "NO to: Did a short bump" in found.reason
     assert found.reason.endswith("NOT CHECKED: isolators level. Answer needed before PASS.")
-    assert headline(criteria, has_baseline=False).startswith("HOLD - STOP NOW. NO to: Is the guard")
+    assert headline(criteria, rank=ReferenceRank.NAMEPLATE).startswith(
+        "HOLD - STOP NOW. NO to: Is the guard"
+    )
 
 
 def test_a_record_with_nothing_in_it_is_judged_nowhere(hands: Any) -> None:

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from vibhealth.acceptance import headline
-from vibhealth.model import CriterionResult, Hold, Moment
+from vibhealth.model import CriterionResult, Hold, Moment, ReferenceRank
 
 STOP, AGAIN, FIX = ("hold", "stop-now"), ("hold", "measure-again"), ("hold", "fix")
 NOT_JUDGED = ("not-judged", "measure-again")
@@ -23,7 +23,7 @@ def test_above_82_degrees_it_stops(hands: Any, highest: float, holds: bool) -> N
         {"temperature-highest"} if holds else set()
     )
     if holds:
-        assert headline(criteria, has_baseline=False) == (
+        assert headline(criteria, rank=ReferenceRank.NAMEPLATE) == (
             "HOLD - STOP NOW. The housing reached 82.1 °C, the limit is 82 °C."
         )
 

@@ -3,7 +3,7 @@
 import re
 from datetime import datetime
 
-from vibhealth.errors import JobError
+from vibhealth.errors import InputError
 
 __all__ = ["Value", "toml_value"]
 
@@ -27,7 +27,7 @@ def toml_value(value: Value) -> str:
 
     Raises
     ------
-    JobError
+    InputError
         If a text holds what UTF-8 cannot.
 
     Examples
@@ -57,5 +57,5 @@ def _utf8(text: str) -> str:
         text.encode()
     except UnicodeEncodeError as error:
         msg = f"the text {text!a} holds a sign that is not UTF-8; type it again"
-        raise JobError(msg) from error
+        raise InputError(msg) from error
     return text

@@ -1,0 +1,66 @@
+"""One recording's spectrum against the reference of its point, by the limits in force."""
+
+from vibhealth.acceptance.references import PointReference
+from vibhealth.baseline import LineDifference, LineSettings, line_difference
+from vibhealth.card import MachineCard
+from vibhealth.errors import BaselineError
+from vibhealth.model import PatternKind, RecordingAnalysis
+
+__all__ = ["hold_distance_db", "reference_difference"]
+
+# Less above the reference is no news, however well its recordings agree.
+LEAST_DB = 3.0
+
+
+def reference_difference(
+    analysis: RecordingAnalysis, reference: PointReference, kind: PatternKind, card: MachineCard
+) -> LineDifference | None:
+    """Compare a spectrum of a recording with that of the reference.
+
+    Parameters
+    ----------
+    analysis : RecordingAnalysis
+        Of the reference's point.
+    reference : PointReference
+        With a baseline or without.
+    kind : str
+        Which spectrum.
+    card : MachineCard
+        Limits and slip.
+
+    Returns
+    -------
+    LineDifference or None
+        None where there is no fair reference, no such spectrum, or one of another band.
+    """
+    baseline, shaft_hz = reference.baseline, analysis.speed.shaft_frequency_hz
+    if baseline is None or not reference.is_comparable or shaft_hz is None:
+        return None
+    statistic = baseline.spectrum(kind)
+    spectrum = analysis.pattern.spectrum(kind) if analysis.pattern is not None else None
+    if statistic is None or spectrum is None:
+        return None
+    limits = card.limits
+    settings = LineSettings(
+        stated_db=limits.value("baseline_line_watch_db"),
+        least_db=LEAST_DB,
+        false_alarm_probability=limits.value("baseline_false_alarm_probability"),
+        slip_percent=card.analysis.slip_percent,
+        widening=reference.widening,
+    )
+    try:
+        return line_difference(
+            spectrum,
+            statistic,
+            shaft_frequency_hz=shaft_hz,
+            reference_shaft_hz=baseline.conditions.shaft_frequency_hz.middle,
+            settings=settings,
+        )
+    except BaselineError:  # rate or card cut the band otherwise; the criterion says so
+        return None
+
+
+def hold_distance_db(card: MachineCard) -> float:
+    """How far beyond what is allowed a line holds, in dB."""
+    limits = card.limits
+    return limits.value("baseline_line_hold_db") - limits.value("baseline_line_watch_db")

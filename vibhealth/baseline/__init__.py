@@ -1,0 +1,84 @@
+"""Baselines: how a point reads when the machine is good, kept, compared, and never overwritten."""
+
+from vibhealth.baseline.build import (
+    build_baseline,
+    conditions_of,
+    load_of,
+    motion_values,
+    sensor_of,
+)
+from vibhealth.baseline.conditions import ConditionFinding, ConditionLimits, compare_conditions
+from vibhealth.baseline.explain import explain_order
+from vibhealth.baseline.files import baseline_documents
+from vibhealth.baseline.levels import REMOUNT_RATIO, LevelLimits, level_limits, spread_limit_db
+from vibhealth.baseline.lines import (
+    FEWEST_FOR_SPREAD,
+    LineDifference,
+    LineSettings,
+    RaisedLine,
+    line_difference,
+    raised_lines,
+)
+from vibhealth.baseline.reference import (
+    Baseline,
+    Conditions,
+    FamilyReading,
+    FamilyStatistic,
+    OrbitReading,
+    Range,
+    Scalar,
+    SourceRecording,
+    SpectrumStatistic,
+    Status,
+)
+from vibhealth.baseline.settling import settling_flags
+from vibhealth.baseline.store import (
+    Stored,
+    in_force,
+    list_stored,
+    read_baseline,
+    store_baseline,
+)
+from vibhealth.baseline.tolerance import one_sided_factor, two_sided_factor, upper_limit_db
+
+__all__ = [
+    "FEWEST_FOR_SPREAD",
+    "REMOUNT_RATIO",
+    "Baseline",
+    "ConditionFinding",
+    "ConditionLimits",
+    "Conditions",
+    "FamilyReading",
+    "FamilyStatistic",
+    "LevelLimits",
+    "LineDifference",
+    "LineSettings",
+    "OrbitReading",
+    "RaisedLine",
+    "Range",
+    "Scalar",
+    "SourceRecording",
+    "SpectrumStatistic",
+    "Status",
+    "Stored",
+    "baseline_documents",
+    "build_baseline",
+    "compare_conditions",
+    "conditions_of",
+    "explain_order",
+    "in_force",
+    "level_limits",
+    "line_difference",
+    "list_stored",
+    "load_of",
+    "motion_values",
+    "one_sided_factor",
+    "raised_lines",
+    "read_baseline",
+    "sensor_of",
+    "settling_flags",
+    "spread_limit_db",
+    "store_baseline",
+    "two_sided_factor",
+    "upper_limit_db",
+]
