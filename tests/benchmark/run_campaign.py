@@ -18,6 +18,7 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).parents[2]))
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+from tests.benchmark.against_baseline import against_baseline
 from tests.benchmark.compact_json import compact
 from tests.benchmark.disturbances import disturbances
 from tests.benchmark.false_alarms import false_alarms
@@ -29,6 +30,7 @@ from tests.benchmark.recording_faults import recording_faults
 from tests.benchmark.seeded_depth import seeded_depth
 
 CAMPAIGNS: dict[str, Callable[..., dict[str, Any]]] = {
+    "against-baseline": against_baseline,
     "disturbances": disturbances,
     "false-alarms": false_alarms,
     "kinematics": kinematics,
