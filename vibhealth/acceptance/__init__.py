@@ -1,6 +1,6 @@
 """Findings and limits to criteria, criteria to PASS or HOLD."""
 
-from vibhealth.acceptance.assess import analyze_all, assess, judge
+from vibhealth.acceptance.assess import analyze_all, assess, judge, orbits_of
 from vibhealth.acceptance.assess_job import assess_job
 from vibhealth.acceptance.cautions import CAUTIONS
 from vibhealth.acceptance.decide import decide, headline, hold_kind, next_step, reasons
@@ -18,5 +18,6 @@ __all__ = [
     "judge",
     "most_sensitive",
     "next_step",
+    "orbits_of",
     "reasons",
 ]

@@ -7,6 +7,7 @@ from vibhealth.acceptance._evidence import Evidence, graded, passed, point_of
 from vibhealth.model import (
     Criterion,
     CriterionResult,
+    Descriptor,
     Element,
     FamilyFinding,
     Group,
@@ -56,10 +57,14 @@ def _pairs(evidence: Evidence) -> list[Pair]:
 
 
 def _level(analyses: list[RecordingAnalysis], id_: str) -> tuple[float, str, str] | None:
-    found = [d for a in analyses for d in a.descriptors if d.id == id_ and d.value > 0]
+    found = _readings(analyses, id_)
     if not found or len({d.unit for d in found}) > 1:
         return None
     return median(d.value for d in found), found[0].unit, found[0].title
+
+
+def _readings(analyses: list[RecordingAnalysis], id_: str) -> list[Descriptor]:
+    return [d for a in analyses for d in a.descriptors if d.id == id_ and d.value > 0]
 
 
 def _levels(
@@ -77,9 +82,19 @@ def _levels(
             after=now[0],
             unit=now[1],
             improvement_db=amplitude_ratio_to_db(was[0] / now[0]),
+            interval_db=_range_db(_readings(before, id_), _readings(after, id_)),
         )
         rows.append((id_, row))
     return rows
+
+
+def _range_db(before: list[Descriptor], after: list[Descriptor]) -> tuple[float, float] | None:
+    """Least and largest change from any recording of before to any of after; None of one each."""
+    if len(before) + len(after) < 3:
+        return None
+    was, now = [d.value for d in before], [d.value for d in after]
+    least, most = min(was) / max(now), max(was) / min(now)
+    return amplitude_ratio_to_db(least), amplitude_ratio_to_db(most)
 
 
 def _largest(
@@ -137,7 +152,8 @@ def _families(
                 unit="m/s2" if calibrated else "1",
                 improvement_db=amplitude_ratio_to_db(was_value / now_value),
                 at_least=now is None,
-                detail=_family_detail(was, now, calibrated=calibrated),
+                detail=_family_detail(was, now, now_value, calibrated=calibrated),
+                interval_db=_interval_db(was, now, now_value, calibrated=calibrated),
             )
         )
     return rows
@@ -146,17 +162,65 @@ def _families(
 def _size(finding: FamilyFinding | None, calibrated: bool) -> float | None:
     if finding is None:
         return None
-    return (finding.impact_m_s2 if calibrated else finding.depth) or None
+    return (finding.impact_m_s2 if calibrated else finding.depth_whitened) or None
+
+
+def _interval_db(
+    was: FamilyFinding | None, now: FamilyFinding | None, now_value: float, *, calibrated: bool
+) -> tuple[float, float] | None:
+    """Interval of the change, from those of both sizes; of what is gone only how much at least.
+
+    Errors of two recordings are independent, so the distances from the readings add in squares
+    (in logarithms, since sizes scatter by factors).
+    """
+    first = _size_interval(was, calibrated=calibrated)
+    if was is None or first is None:
+        return None
+    reading = _size(was, calibrated) or 0.0
+    if now is None:
+        return tuple(amplitude_ratio_to_db(edge / now_value) for edge in first)  # type: ignore[return-value]
+    second, value = _size_interval(now, calibrated=calibrated), _size(now, calibrated) or 0.0
+    if second is None or reading <= 0 or value <= 0:
+        return None
+    middle = amplitude_ratio_to_db(reading / value)
+    down = math.hypot(
+        amplitude_ratio_to_db(reading / first[0]), amplitude_ratio_to_db(second[1] / value)
+    )
+    up = math.hypot(
+        amplitude_ratio_to_db(first[1] / reading), amplitude_ratio_to_db(value / second[0])
+    )
+    return middle - down, middle + up
+
+
+def _size_interval(
+    finding: FamilyFinding | None, *, calibrated: bool
+) -> tuple[float, float] | None:
+    """Interval of the size that is compared; None where it has none above 0."""
+    if finding is None:
+        return None
+    interval = finding.impact_interval_m_s2 if calibrated else finding.depth_interval
+    return interval if interval is not None and interval[0] > 0 else None
 
 
 def _family_detail(
-    was: FamilyFinding | None, now: FamilyFinding | None, *, calibrated: bool
+    was: FamilyFinding | None,
+    now: FamilyFinding | None,
+    now_value: float,
+    *,
+    calibrated: bool,
 ) -> str:
     size = "strike amplitude" if calibrated else "modulation depth"
-    if now is None:
-        return f"gone; the as-left value is the smallest {size} that would have been found"
+    unit = " m/s²" if calibrated else ""
     if was is None:
-        return "new: not found before; the as-found value is what would have been found then"
+        return f"new: not found before; the as-found value is the {size} that would have been found then"
+    if now is None:
+        before = _size(was, calibrated) or 0.0
+        better = amplitude_ratio_to_db(before / now_value)
+        ticking = was.element.words.replace(" ring", "-ring").replace("rolling ", "rolling-")
+        return (
+            f"the {ticking} ticking of {before:.2g}{unit} is gone; {now_value:.2g}{unit} would have "
+            f"been found: at least {better:.0f} dB better"
+        )
     return f"{size} before and now"
 
 

@@ -152,9 +152,30 @@ def _conditions(
         temperature_watch_c=limits.value("baseline_temperature_watch_c"),
         temperature_hold_c=limits.value("baseline_temperature_hold_c"),
     )
-    found = compare_conditions(now, baseline.conditions, limits=bounds)
+    found = (
+        *_same_recordings(analyses, baseline),
+        *compare_conditions(now, baseline.conditions, limits=bounds),
+    )
     # Another machine has a sensor of its own: its widening stands for that too.
     return tuple(f for f in found if not (is_sister and f.id in {"sensor", "mount"}))
+
+
+def _same_recordings(
+    analyses: Sequence[RecordingAnalysis], baseline: Baseline
+) -> tuple[ConditionFinding, ...]:
+    """That a recording would be compared with itself."""
+    known = {source.sha256 for source in baseline.recordings}
+    same = [a.recording.path for a in analyses if a.recording.sha256 in known]
+    if not same:
+        return ()
+    return (
+        ConditionFinding(
+            id="same-recording",
+            result=REFUSED,
+            sentence=f"the reference was made from {same[0]} itself",
+            advice="Record the machine anew, or compare with an earlier reference.",
+        ),
+    )
 
 
 def rank_of(references: Sequence[PointReference]) -> ReferenceRank:

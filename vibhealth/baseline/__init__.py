@@ -3,9 +3,18 @@
 from vibhealth.baseline.build import (
     build_baseline,
     conditions_of,
+    gather,
     load_of,
     motion_values,
     sensor_of,
+)
+from vibhealth.baseline.comparison import (
+    ComparedFamily,
+    ComparedSpectrum,
+    ComparedValue,
+    Comparison,
+    Side,
+    compare_sides,
 )
 from vibhealth.baseline.conditions import ConditionFinding, ConditionLimits, compare_conditions
 from vibhealth.baseline.explain import explain_order
@@ -32,6 +41,7 @@ from vibhealth.baseline.reference import (
     Status,
 )
 from vibhealth.baseline.settling import settling_flags
+from vibhealth.baseline.signatures import Signature, list_signatures, read_signature
 from vibhealth.baseline.store import (
     Stored,
     in_force,
@@ -45,6 +55,10 @@ __all__ = [
     "FEWEST_FOR_SPREAD",
     "REMOUNT_RATIO",
     "Baseline",
+    "ComparedFamily",
+    "ComparedSpectrum",
+    "ComparedValue",
+    "Comparison",
     "ConditionFinding",
     "ConditionLimits",
     "Conditions",
@@ -57,6 +71,8 @@ __all__ = [
     "RaisedLine",
     "Range",
     "Scalar",
+    "Side",
+    "Signature",
     "SourceRecording",
     "SpectrumStatistic",
     "Status",
@@ -64,17 +80,21 @@ __all__ = [
     "baseline_documents",
     "build_baseline",
     "compare_conditions",
+    "compare_sides",
     "conditions_of",
     "explain_order",
+    "gather",
     "in_force",
     "level_limits",
     "line_difference",
+    "list_signatures",
     "list_stored",
     "load_of",
     "motion_values",
     "one_sided_factor",
     "raised_lines",
     "read_baseline",
+    "read_signature",
     "sensor_of",
     "settling_flags",
     "spread_limit_db",

@@ -1,6 +1,7 @@
 """From analysed recordings of one point to its baseline, or why they make none."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from pathlib import PurePath
 from statistics import median
@@ -34,7 +35,7 @@ from vibhealth.model import (
     RecordingAnalysis,
 )
 
-__all__ = ["build_baseline", "conditions_of", "load_of", "motion_values", "sensor_of"]
+__all__ = ["build_baseline", "conditions_of", "gather", "load_of", "motion_values", "sensor_of"]
 
 # Digits that are stored: more than any recording is good for, and the same on every machine.
 DIGITS = 7
@@ -87,21 +88,69 @@ def build_baseline(  # noqa: PLR0913 (facts, and who answers for them)
     point = _point_of_all(analyses)
     for analysis in analyses:
         _refuse_unusable(analysis)
-    conditions = conditions_of(analyses, card)
     flags = (*settling_flags(analyses), *_bearing_flags(analyses))
     if status is Status.KNOWN_GOOD:
         _refuse_unanswered(point, accepted_by, note, flags)
+    return replace(
+        gather(analyses, card=card, point=point, made_at=made_at, orbits=orbits),
+        status=status,
+        accepted_by=accepted_by.strip(),
+        note=note.strip(),
+        flags=flags,
+    )
+
+
+def gather(
+    analyses: Sequence[RecordingAnalysis],
+    *,
+    card: MachineCard,
+    point: str,
+    made_at: datetime,
+    orbits: Sequence[Orbit] = (),
+) -> Baseline:
+    """Statistics of recordings of one point and state, whatever speaks against them.
+
+    Parameters
+    ----------
+    analyses : sequence of RecordingAnalysis
+        At least one with a pattern.
+    card : MachineCard
+        Names machine, sensor and mount.
+    point : str
+        As it is called.
+    made_at : datetime
+        To the second.
+    orbits : sequence of Orbit
+        Of these recordings.
+
+    Returns
+    -------
+    Baseline
+        A candidate.
+
+    Raises
+    ------
+    BaselineError
+        If the recordings contradict each other, or none has a pattern.
+    """
+    conditions = conditions_of(analyses, card)
     patterns = [analysis.pattern for analysis in analyses if analysis.pattern is not None]
+    if not patterns:
+        why = analyses[0].families_not_judged or "fewer than 100 turns"
+        msg = (
+            f"{analyses[0].recording.path}: nothing to compare could be read: {why}; record longer"
+        )
+        raise BaselineError(msg)
     bands, centres, spread = _bands(patterns)
     return Baseline(
         machine_id=card.machine.id,
         machine_name=card.machine.name,
         point=point,
-        status=status,
+        status=Status.CANDIDATE,
         made_at=made_at.replace(microsecond=0),
-        accepted_by=accepted_by.strip(),
-        note=note.strip(),
-        flags=flags,
+        accepted_by="",
+        note="",
+        flags=(),
         conditions=conditions,
         recordings=tuple(_source(analysis) for analysis in analyses),
         scalars=tuple(_scalars(analyses)),

@@ -18,6 +18,7 @@ from vibhealth.cli._run import (
 )
 from vibhealth.cli.accept import accept
 from vibhealth.cli.analyze import analyze
+from vibhealth.cli.baseline import baseline_app
 from vibhealth.cli.card import card_app
 from vibhealth.cli.demo import demo
 from vibhealth.cli.frequencies import frequencies
@@ -28,7 +29,18 @@ from vibhealth.cli.simulate import simulate
 
 __all__ = ["app", "main"]
 
-ORDER = ("demo", "card", "frequencies", "plan", "inspect", "analyze", "job", "accept", "simulate")
+ORDER = (
+    "demo",
+    "card",
+    "frequencies",
+    "plan",
+    "inspect",
+    "analyze",
+    "job",
+    "accept",
+    "baseline",
+    "simulate",
+)
 
 
 class _InOrderOfUse(TyperGroup):
@@ -56,6 +68,7 @@ app.command()(inspect)
 app.command()(analyze)
 app.add_typer(job_app, name="job")
 app.command()(accept)
+app.add_typer(baseline_app, name="baseline")
 app.command()(simulate)
 
 

@@ -7,6 +7,13 @@ import typer
 
 from vibhealth import __version__
 from vibhealth.cli import _options as option
+from vibhealth.cli._baselines import (
+    DEFAULT_FOLDER,
+    BaselinesOption,
+    baselines_folder,
+    baselines_of,
+    keep_candidates,
+)
 from vibhealth.cli._load import Source, checked_speed, read_options, read_points
 from vibhealth.cli._output import (
     FIGURES,
@@ -66,6 +73,7 @@ def accept(
     resample: option.ResampleOption = False,
     tachometer_channel: option.TachometerOption = None,
     tachometer_pulses_per_turn: option.PulsesOption = 1.0,
+    baselines: BaselinesOption = None,
     details: Annotated[
         bool, typer.Option("--details", help="Print every check of every recording.")
     ] = False,
@@ -97,11 +105,13 @@ def accept(
             {"--card": card, "--before": before, "--after": after, "--point": point,
              "--channel": channel}
         )  # fmt: skip
-        assessment = assess_folder(job, options, speed)
+        kept_in = baselines_folder(baselines, beside=job)
+        assessment = assess_folder(job, options, speed, baselines=kept_in)
     else:
         the_card = _given_card(card)
+        kept_in = baselines_folder(baselines)
         assessment = assess_files(
-            the_card, before or [], after or [], options, point, channel, speed
+            the_card, before or [], after or [], options, point, channel, speed, baselines=kept_in
         )
     if json:
         emit(dumps(assessment_dict(assessment)))
@@ -112,7 +122,24 @@ def accept(
     if output is not None:
         write_assessment(output, assessment, overwrite=overwrite)
         talk(f"The report is {output / HTML}")
+    _keep_candidate(assessment, kept_in or (output / DEFAULT_FOLDER if output else None))
     raise typer.Exit(ExitCode.DONE if assessment.verdict is Verdict.PASS else ExitCode.HOLD)
+
+
+def _keep_candidate(assessment: "Assessment", folder: Path | None) -> None:
+    """Keep a set that passed without a known-good reference, for when somebody answers for it."""
+    from vibhealth.card import read_card
+    from vibhealth.model import Verdict
+
+    if assessment.verdict is not Verdict.PASS or folder is None:
+        return
+    kept = keep_candidates(assessment, read_card(assessment.machine["card"]), folder)
+    if kept:
+        places = ", ".join(item.path for item in kept)
+        talk(
+            f"Kept as candidate{'s' * (len(kept) > 1)} for a reference: {places}. Once it ran well "
+            "for 24 h and 7 days: vibhealth baseline make JOB --accepted-by NAME"
+        )
 
 
 def _refuse_beside_job(given: dict[str, object]) -> None:
@@ -130,9 +157,15 @@ def _given_card(card: Path | None) -> Path:
 
 
 def assess_folder(
-    folder: Path, options: "ReadOptions", speed_rpm: float | None = None
+    folder: Path,
+    options: "ReadOptions",
+    speed_rpm: float | None = None,
+    *,
+    baselines: Path | None = None,
 ) -> "Assessment":
     """Read a job folder and assess it as far as it has come, with progress on stderr.
+
+    ``baselines`` is the folder of baselines, None for none.
 
     Raises
     ------
@@ -143,8 +176,16 @@ def assess_folder(
     from vibhealth.cli._job_load import read_job_folder
 
     record, card, recordings = read_job_folder(folder, options)
+    known_good = baselines_of(baselines, card)
     with progress_bar() as say:
-        return assess_job(record, recordings, card=card, given_speed_rpm=speed_rpm, progress=say)
+        return assess_job(
+            record,
+            recordings,
+            card=card,
+            given_speed_rpm=speed_rpm,
+            progress=say,
+            baselines=known_good,
+        )
 
 
 def assess_files(
@@ -155,8 +196,12 @@ def assess_files(
     point: str | None = None,
     channel: int | None = None,
     speed_rpm: float | None = None,
+    *,
+    baselines: Path | None = None,
 ) -> "Assessment":
     """Read card and recordings and assess them, with progress on stderr.
+
+    ``baselines`` is the folder of baselines, None for none.
 
     Raises
     ------
@@ -182,8 +227,16 @@ def assess_files(
         ]
         for stage, paths in stages.items()
     )
+    known_good = baselines_of(baselines, the_card)
     with progress_bar() as say:
-        return assess(found, left, card=the_card, given_speed_rpm=speed_rpm, progress=say)
+        return assess(
+            found,
+            left,
+            card=the_card,
+            given_speed_rpm=speed_rpm,
+            progress=say,
+            baselines=known_good,
+        )
 
 
 def write_assessment(folder: Path, assessment: "Assessment", *, overwrite: bool) -> None:

@@ -1,6 +1,12 @@
 """One view, many forms: terminal text, HTML, JSON, figures, CSV; and documents written whole."""
 
 from vibhealth.acceptance import CAUTIONS
+from vibhealth.report.baseline_text import (
+    baseline_dict,
+    baseline_list_dict,
+    baseline_list_text,
+    baseline_text,
+)
 from vibhealth.report.card_text import (
     bearing_frequencies_dict,
     bearing_frequencies_text,
@@ -64,6 +70,10 @@ __all__ = [
     "assessment_dict",
     "assessment_figures",
     "assessment_images",
+    "baseline_dict",
+    "baseline_list_dict",
+    "baseline_list_text",
+    "baseline_text",
     "bearing_frequencies_dict",
     "bearing_frequencies_text",
     "card_check_dict",

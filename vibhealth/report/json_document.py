@@ -27,6 +27,7 @@ from vibhealth.model import (
     QualityFinding,
     Recording,
     RecordingAnalysis,
+    ReferenceUse,
     SensitivityFinding,
     Stage,
 )
@@ -77,6 +78,7 @@ def assessment_dict(assessment: Assessment) -> dict[str, Any]:
                 "check_at": assessment.next_step.check_at,
                 "checks": [machine_check_dict(item) for item in assessment.next_step.checks],
             },
+            "references": [_reference(item) for item in assessment.references],
             "override": override_dict(assessment.override),
             "job": assessment.job,
             "criteria": [_criterion(item) for item in assessment.criteria],
@@ -345,7 +347,24 @@ def _improvement(item: Improvement) -> dict[str, Any]:
         "unit": item.unit,
         "improvement_db": item.improvement_db,
         "at_least": item.at_least,
+        "interval_db": item.interval_db,
         "detail": item.detail,
+    }
+
+
+def _reference(item: ReferenceUse) -> dict[str, Any]:
+    return {
+        "point": item.point,
+        "rank": item.rank,
+        "is_fair": item.is_fair,
+        "widening_ratio": item.widening_ratio,
+        "name": item.name,
+        "accepted_by": item.accepted_by,
+        "made_at": item.made_at,
+        "digest": item.digest,
+        "path": item.path,
+        "n_recordings": item.n_recordings,
+        "conditions": item.conditions,
     }
 
 

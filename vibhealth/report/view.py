@@ -200,6 +200,14 @@ def _change(item: Improvement) -> str:
     size = number(abs(item.improvement_db), digits=2)
     if size == NOT_MEASURED:
         return size
+    words = _change_words(item, size)
+    if item.interval_db is None or item.at_least:
+        return words
+    low, high = (f"{edge:+.0f}".replace("+0", "0").replace("-0", "0") for edge in item.interval_db)
+    return f"{words} ({low} to {high} dB)"
+
+
+def _change_words(item: Improvement, size: str) -> str:
     if abs(item.improvement_db) < LEAST_CHANGE_DB and not item.at_least:
         return "unchanged"
     if item.improvement_db < 0:
