@@ -132,7 +132,8 @@ def _recorded(
     recording = recording_from(simulated)
     samples = recording.samples
     if line_order is not None:
-        samples = samples * _hum(samples.size, line_order * speed_rpm / 60, rng)
+        above = samples - _remounted(samples, 0.0)
+        samples = samples + above * _hum(samples.size, line_order * speed_rpm / 60, rng)
     return analyze_recording(
         _labelled(recording, _remounted(samples, gain), number, WARM_C + warmer_c),
         card=machine.card,
@@ -140,9 +141,9 @@ def _recorded(
 
 
 def _hum(size: int, frequency_hz: float, rng: np.random.Generator) -> NDArray[np.float64]:
-    """Modulation of everything by a quarter: something turns beside the bearing."""
+    """Modulation of the bearing's band by a quarter: something turns beside the bearing."""
     turns = frequency_hz * np.arange(size) / RATE_HZ + rng.random()
-    hum: NDArray[np.float64] = 1 + 0.25 * np.cos(2 * np.pi * turns)
+    hum: NDArray[np.float64] = 0.25 * np.cos(2 * np.pi * turns)
     return hum
 
 
@@ -185,9 +186,7 @@ def compared_machine(seed: int) -> list[Outcome]:
     return outcomes
 
 
-def _worse(
-    machine: Machine, what: str, number: int, rng: np.random.Generator
-) -> RecordingAnalysis:
+def _worse(machine: Machine, what: str, number: int, rng: np.random.Generator) -> RecordingAnalysis:
     if what == "rough":
         return _recorded(machine, number, is_moved=True, rough=8.0)
     if what == "unknown-line":

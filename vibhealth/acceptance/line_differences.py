@@ -6,7 +6,7 @@ from vibhealth.card import MachineCard
 from vibhealth.errors import BaselineError
 from vibhealth.model import PatternKind, RecordingAnalysis
 
-__all__ = ["hold_distance_db", "reference_difference"]
+__all__ = ["hold_distance_db", "line_settings", "reference_difference"]
 
 # Less above the reference is no news, however well its recordings agree.
 LEAST_DB = 3.0
@@ -40,14 +40,7 @@ def reference_difference(
     spectrum = analysis.pattern.spectrum(kind) if analysis.pattern is not None else None
     if statistic is None or spectrum is None:
         return None
-    limits = card.limits
-    settings = LineSettings(
-        stated_db=limits.value("baseline_line_watch_db"),
-        least_db=LEAST_DB,
-        false_alarm_probability=limits.value("baseline_false_alarm_probability"),
-        slip_percent=card.analysis.slip_percent,
-        widening=reference.widening,
-    )
+    settings = line_settings(card, widening=reference.widening)
     try:
         return line_difference(
             spectrum,
@@ -58,6 +51,30 @@ def reference_difference(
         )
     except BaselineError:  # rate or card cut the band otherwise; the criterion says so
         return None
+
+
+def line_settings(card: MachineCard, *, widening: float = 1.0) -> LineSettings:
+    """What a line may do, by the limits in force.
+
+    Parameters
+    ----------
+    card : MachineCard
+        Its limits and slip.
+    widening : float
+        More than 1 where the reference is a sister machine.
+
+    Returns
+    -------
+    LineSettings
+    """
+    limits = card.limits
+    return LineSettings(
+        stated_db=limits.value("baseline_line_watch_db"),
+        least_db=LEAST_DB,
+        false_alarm_probability=limits.value("baseline_false_alarm_probability"),
+        slip_percent=card.analysis.slip_percent,
+        widening=widening,
+    )
 
 
 def hold_distance_db(card: MachineCard) -> float:

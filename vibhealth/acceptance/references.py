@@ -15,7 +15,7 @@ from vibhealth.card import Limits, MachineCard
 from vibhealth.errors import BaselineError
 from vibhealth.model import CriterionResult, RecordingAnalysis, ReferenceRank, ReferenceUse
 
-__all__ = ["PointReference", "find_references", "rank_of", "reference_use"]
+__all__ = ["PointReference", "condition_limits", "find_references", "rank_of", "reference_use"]
 
 RANKS = tuple(ReferenceRank)
 REFUSED = CriterionResult.NOT_JUDGED
@@ -91,6 +91,26 @@ def find_references(
     return tuple(found)
 
 
+def condition_limits(limits: Limits) -> ConditionLimits:
+    """When states differ too much, by the limits in force.
+
+    Parameters
+    ----------
+    limits : Limits
+        Of the card.
+
+    Returns
+    -------
+    ConditionLimits
+    """
+    return ConditionLimits(
+        speed_watch_percent=limits.value("baseline_speed_watch_percent"),
+        speed_hold_percent=limits.value("baseline_speed_hold_percent"),
+        temperature_watch_c=limits.value("baseline_temperature_watch_c"),
+        temperature_hold_c=limits.value("baseline_temperature_hold_c"),
+    )
+
+
 def _best(point: str, card: MachineCard, baselines: Sequence[Baseline]) -> Baseline | None:
     for machine in (card.machine.id, *card.machine.sisters):
         for baseline in baselines:
@@ -146,12 +166,7 @@ def _conditions(
                 advice="Record all of one check in one state.",
             ),
         )
-    bounds = ConditionLimits(
-        speed_watch_percent=limits.value("baseline_speed_watch_percent"),
-        speed_hold_percent=limits.value("baseline_speed_hold_percent"),
-        temperature_watch_c=limits.value("baseline_temperature_watch_c"),
-        temperature_hold_c=limits.value("baseline_temperature_hold_c"),
-    )
+    bounds = condition_limits(limits)
     found = (
         *_same_recordings(analyses, baseline),
         *compare_conditions(now, baseline.conditions, limits=bounds),

@@ -1,7 +1,7 @@
 """Two or more recordings, baselines or signatures side by side, the first one as reference."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -217,8 +217,14 @@ def _spectra(
             words = kind.replace("-", " ")
             if was is None or is_ is None:
                 lacking = first if was is None else side
-                missing.append(f"{lacking.label} has no {words}")
+                missing.append(f"not compared: {lacking.label} has no {words}")
                 continue
+            if "signature" in {first.kind, side.kind} and is_.band_hz != was.band_hz:
+                missing.append(
+                    f"{words} of {first.label} and {side.label}: read in different bands, compared "
+                    "for the look of it"
+                )
+                is_ = replace(is_, band_hz=was.band_hz)
             try:
                 difference = line_difference(
                     _as_pattern(is_),
@@ -228,7 +234,9 @@ def _spectra(
                     settings=settings,
                 )
             except BaselineError:
-                missing.append(f"{words}: {side.label} was read in another band or unit")
+                missing.append(
+                    f"not compared: {words}, {side.label} was read in another band or unit"
+                )
                 continue
             found.append(
                 ComparedSpectrum(

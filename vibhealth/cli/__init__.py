@@ -20,6 +20,7 @@ from vibhealth.cli.accept import accept
 from vibhealth.cli.analyze import analyze
 from vibhealth.cli.baseline import baseline_app
 from vibhealth.cli.card import card_app
+from vibhealth.cli.compare import compare
 from vibhealth.cli.demo import demo
 from vibhealth.cli.frequencies import frequencies
 from vibhealth.cli.inspect import inspect
@@ -38,6 +39,7 @@ ORDER = (
     "analyze",
     "job",
     "accept",
+    "compare",
     "baseline",
     "simulate",
 )
@@ -68,6 +70,7 @@ app.command()(inspect)
 app.command()(analyze)
 app.add_typer(job_app, name="job")
 app.command()(accept)
+app.command()(compare)
 app.add_typer(baseline_app, name="baseline")
 app.command()(simulate)
 

@@ -1,13 +1,25 @@
 """The invented jobs of the demo: a card, records, and recordings of a good and a bad rebuild."""
 
+import hashlib
 import shutil
+from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-__all__ = ["CARD", "JOBS", "demo_card", "make_job"]
+if TYPE_CHECKING:
+    from vibhealth.card import MachineCard
+    from vibhealth.model import Recording
+    from vibhealth.simulate import RebuildRecording
+
+__all__ = ["BASELINES", "CARD", "JOBS", "demo_card", "make_baselines", "make_job"]
 
 CARD = "F3.toml"
+BASELINES = "reference_spectra"
 RATE_HZ = 10_240.0
 BY = "A. Fitter (invented)"
+ENGINEER = "E. Engineer (invented)"
+LAST_REBUILD = timedelta(days=400)
 # Job folder and the mistake that its crew made and did not see.
 JOBS: dict[str, str | None] = {"job-good": None, "job-bad": "brinelled"}
 
@@ -59,3 +71,78 @@ def make_job(card: Path, folder: Path, *, fault: str | None, seconds: float, see
     record = filled_record(the_card, by=BY, at=started, until=Phase.HOUR_1)
     (folder / "job.toml").write_text(record, "utf-8")
     write_rebuild(kept, folder)
+
+
+def make_baselines(card: Path, folder: Path, *, seconds: float, seed: int) -> None:
+    """Keep the machine's known-good reference, from before its bearing wore.
+
+    Parameters
+    ----------
+    card : Path
+        The demo's card.
+    folder : Path
+        Folder of baselines.
+    seconds : float
+        Length of each recording, above 0.
+    seed : int
+        As of the jobs: the same machine.
+    """
+    from vibhealth.acceptance import analyze_all, orbits_of
+    from vibhealth.baseline import build_baseline, store_baseline
+    from vibhealth.card import read_card
+    from vibhealth.model import Moment
+    from vibhealth.simulate import rebuild_recordings
+
+    the_card = read_card(card)
+    made = rebuild_recordings(
+        the_card,
+        fault=None,
+        seed=seed,
+        seconds=seconds,
+        sampling_rate_hz=RATE_HZ,
+        checks=(Moment.HOUR_24.value,),
+        with_start_and_stop=False,
+    )
+    recordings = [recording for item in made for recording in _as_recorded(item, the_card)]
+    analyses = analyze_all(recordings, card=the_card)
+    orbits = tuple(orbits_of(analyses, the_card))
+    for point in dict.fromkeys(a.recording.point for a in analyses):
+        store_baseline(
+            folder,
+            build_baseline(
+                [a for a in analyses if a.recording.point == point],
+                card=the_card,
+                made_at=made[-1].start_time - LAST_REBUILD,
+                accepted_by=ENGINEER,
+                orbits=orbits,
+            ),
+        )
+
+
+def _as_recorded(item: "RebuildRecording", card: "MachineCard") -> "Iterator[Recording]":
+    """The points of an invented recording on the body, dated back to the last rebuild."""
+    from vibhealth.model import Calibration, Recording
+
+    simulated = item.simulated
+    names = zip(simulated.points, simulated.directions, simulated.samples, strict=True)
+    for channel, (point, direction, samples) in enumerate(names, start=1):
+        if not card.is_on_body(point):
+            continue
+        sensor = card.sensor(card.point(point).sensor)
+        yield Recording(
+            samples=samples,
+            sampling_rate_hz=simulated.sampling_rate_hz,
+            unit="m/s2",
+            path=f"last-rebuild/{item.name}.flac",
+            sha256=hashlib.sha256(samples.tobytes()).hexdigest(),
+            channel=channel,
+            n_channels=len(simulated.points),
+            point=point,
+            direction=direction,
+            calibration=Calibration(scale_m_s2=1.0, source="simulated in m/s2"),
+            sensor_range_m_s2=sensor.range_m_s2,
+            sensor_usable_hz=sensor.usable_hz,
+            start_time=item.start_time - LAST_REBUILD,
+            temperature_c=item.temperature_c,
+            remarks=(("load", "empty"), ("remarks", "INVENTED: made by simulation")),
+        )

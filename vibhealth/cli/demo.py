@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from vibhealth.cli._demo_job import CARD, JOBS, demo_card, make_job
+from vibhealth.cli._demo_job import BASELINES, CARD, JOBS, demo_card, make_baselines, make_job
 from vibhealth.cli._load import read_options
 from vibhealth.cli._options import OverwriteOption
 from vibhealth.cli._output import emit, refuse_existing, talk
@@ -28,17 +28,20 @@ def demo(
     """A good and a bad rebuild of an INVENTED machine: card, job, recordings, PASS and HOLD."""
     from vibhealth.report import write_document
 
-    refuse_existing(folder, (CARD, *JOBS), overwrite=overwrite)
+    refuse_existing(folder, (CARD, BASELINES, *JOBS), overwrite=overwrite)
     folder.mkdir(parents=True, exist_ok=True)
     card = write_document(folder / CARD, demo_card(), overwrite=overwrite)
     emit("INVENTED machine and recordings: for practice, never evidence.")
+    talk("Keeping the reference of the machine from after its last rebuild ...")
+    make_baselines(card, folder / BASELINES, seconds=seconds, seed=seed)
     for name, fault in JOBS.items():
         job = folder / name
         talk(f"Making {name}: start, three recordings, stop of an invented deck feeder F3 ...")
         make_job(card, job, fault=fault, seconds=seconds, seed=seed)
-        assessment = assess_folder(job, read_options())
+        assessment = assess_folder(job, read_options(), baselines=folder / BASELINES)
         write_assessment(job / REPORT, assessment, overwrite=overwrite)
         emit(f"{name}: {assessment.headline}")
         emit(f"  Do now: {assessment.next_step.action}")
         emit(f"  Report: {job / REPORT / HTML}")
     emit(f"Try: vibhealth job status {folder / next(iter(JOBS))}")
+    emit(f"     vibhealth baseline list --baselines {folder / BASELINES}")

@@ -15,6 +15,9 @@ from vibhealth.report.card_text import (
     frequencies_dict,
     frequencies_text,
 )
+from vibhealth.report.compare_figures import compare_images
+from vibhealth.report.compare_text import compare_html, compare_text
+from vibhealth.report.compare_view import CompareView, compare_csv, compare_dict, compare_view
 from vibhealth.report.figures import (
     EnvelopeTrace,
     FamilyMark,
@@ -54,6 +57,7 @@ from vibhealth.report.view import ReportView, report_view
 __all__ = [
     "CAUTIONS",
     "SCHEMA_VERSION",
+    "CompareView",
     "EnvelopeTrace",
     "FamilyMark",
     "FigureImage",
@@ -79,6 +83,12 @@ __all__ = [
     "card_check_dict",
     "card_check_text",
     "channel_text",
+    "compare_csv",
+    "compare_dict",
+    "compare_html",
+    "compare_images",
+    "compare_text",
+    "compare_view",
     "dumps",
     "family_marks",
     "frequencies_dict",

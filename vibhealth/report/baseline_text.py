@@ -132,7 +132,8 @@ def _levels(scalars: Sequence[Scalar]) -> RenderableType:
         if scalar.mean is None:
             continue
         spread = "" if scalar.spread_db is None else f"{scalar.spread_db:.1f} dB"
-        cells = (scalar.title, quantity(scalar.mean, scalar.unit), spread, band(scalar.band_hz))
+        where = "" if scalar.band_hz is None else band(scalar.band_hz)
+        cells = (scalar.title, quantity(scalar.mean, scalar.unit), spread, where)
         listed.add_row(*map(Text, map(clean, cells)))
     return Padding(listed, (0, 0, 0, 2))
 

@@ -10,7 +10,7 @@ from vibhealth.report.images import FigureImage
 from vibhealth.report.recording_view import RecordingView
 from vibhealth.report.view import ReportView
 
-__all__ = ["analysis_html", "html_text"]
+__all__ = ["analysis_html", "embedded", "html_text", "template"]
 
 
 def html_text(view: ReportView, images: Sequence[FigureImage] = ()) -> str:
@@ -29,7 +29,7 @@ def html_text(view: ReportView, images: Sequence[FigureImage] = ()) -> str:
         Everything from outside is escaped; the same view and images give the
         same text.
     """
-    return _template("report.html").render(view=view, images=_embedded(images))
+    return template("report.html").render(view=view, images=embedded(images))
 
 
 def analysis_html(
@@ -51,12 +51,13 @@ def analysis_html(
     str
         Everything from outside is escaped.
     """
-    return _template("recording.html").render(
-        recording=view, images=_embedded(images), generated_at=generated_at, version=version
+    return template("recording.html").render(
+        recording=view, images=embedded(images), generated_at=generated_at, version=version
     )
 
 
-def _embedded(images: Sequence[FigureImage]) -> list[dict[str, str]]:
+def embedded(images: Sequence[FigureImage]) -> list[dict[str, str]]:
+    """Figures as a template takes them, their PNG as data."""
     return [
         {
             "title": image.title,
@@ -69,7 +70,8 @@ def _embedded(images: Sequence[FigureImage]) -> list[dict[str, str]]:
 
 
 @cache
-def _template(name: str) -> Template:
+def template(name: str) -> Template:
+    """A template of the package; what comes from outside is escaped."""
     environment = Environment(
         loader=PackageLoader("vibhealth.report"),
         autoescape=True,

@@ -1,6 +1,6 @@
 """A recording plan as one HTML page to print on A4: no link, font or script from elsewhere."""
 
-from vibhealth.report.html import _template
+from vibhealth.report.html import template
 from vibhealth.report.plan_view import PlanView
 
 __all__ = ["plan_html"]
@@ -19,4 +19,4 @@ def plan_html(view: PlanView) -> str:
     str
         Everything from outside is escaped; the same view gives the same text.
     """
-    return _template("plan.html").render(view=view)
+    return template("plan.html").render(view=view)
