@@ -7,7 +7,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import FuncFormatter, MaxNLocator, NullFormatter
 
-from vibhealth.baseline import Comparison, RaisedLine, SpectrumStatistic
+from vibhealth.baseline import ComparedSpectrum, Comparison, RaisedLine, SpectrumStatistic
 from vibhealth.model import PatternKind
 from vibhealth.report._style import drawing_style, figure_bytes, new_figure
 from vibhealth.report._wording import band, clean, unit_text
@@ -31,6 +31,7 @@ TITLES: dict[PatternKind, str] = {
 }
 LABEL_COLUMNS = 44
 MOST_MARKED = 6
+LABEL_ORDERS, LABEL_DB = 4.0, 6.0  # room that a label takes
 LOWEST_DB, LEAST_TOP_DB = -12.0, 20.0
 _PLAIN = FuncFormatter(lambda value, _: f"{value:g}")
 
@@ -90,7 +91,7 @@ def _spectrum(comparison: Comparison, point: str, kind: PatternKind) -> FigureIm
                 linewidth=0.9,
                 label=f"allowed for {letter(item.place)}",
             )
-            _mark(lower, item.raised[:MOST_MARKED], item.place)
+        _mark(lower, compared)
         tops = [float(item.difference.difference_db.max()) for item in compared]
         lower.set_ylim(LOWEST_DB, 1.25 * max([LEAST_TOP_DB, *tops]))
         lower.axhline(0.0, color="#888888", linewidth=0.8)
@@ -137,13 +138,14 @@ def _dress(axis: Axes, first: SpectrumStatistic | None) -> None:
     axis.margins(x=0)
 
 
-def _mark(axis: Axes, lines: Sequence[RaisedLine], place: int) -> None:
-    """Arrowless labels at the farthest lines, one above the other where they stand close."""
-    taken: list[float] = []
-    for line in lines:
-        if any(abs(line.order - other) < 1.2 for other in taken):
+def _mark(axis: Axes, compared: Sequence[ComparedSpectrum]) -> None:
+    """Labels at the farthest lines of all sides, where they have room."""
+    lines = [(line, item.place) for item in compared for line in item.raised[:MOST_MARKED]]
+    taken: list[RaisedLine] = []
+    for line, place in sorted(lines, key=_farthest):
+        if any(_touch(line, other) for other in taken):
             continue
-        taken.append(line.order)
+        taken.append(line)
         axis.annotate(
             f"{line.order:.2f}: {line.difference_db:+.0f} dB",
             xy=(line.order, line.difference_db),
@@ -153,6 +155,16 @@ def _mark(axis: Axes, lines: Sequence[RaisedLine], place: int) -> None:
             fontsize=9,
             color=_line(place)["color"],
         )
+
+
+def _farthest(row: tuple[RaisedLine, int]) -> float:
+    return row[0].allowed_db - row[0].difference_db
+
+
+def _touch(one: RaisedLine, two: RaisedLine) -> bool:
+    """Whether the labels of two lines would stand in each other's way."""
+    near = abs(one.order - two.order) < LABEL_ORDERS
+    return near and abs(one.difference_db - two.difference_db) < LABEL_DB
 
 
 def _half_octaves(comparison: Comparison, point: str) -> Iterator[FigureImage]:
