@@ -1,15 +1,17 @@
 """Make the reference signatures: spectra of an invented machine with one chosen fault each.
 
 Run from anywhere: ``python reference_spectra/make_reference_spectra.py``. Writes
-``signatures/<name>/``, the table of files in ``README.md`` and ``SHA256SUMS``. The same
-version of the package gives the same bytes.
+``signatures/<name>/``, the table of files in ``README.md`` and ``SHA256SUMS``, and, where there is
+none yet, the known-good baselines of the invented machine of ``examples/`` below ``F3/``. The same
+version of the package gives the same signatures, byte by byte.
 """
 
 import hashlib
 import json
 import tomllib
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, fields
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -17,10 +19,19 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
-from vibhealth.card import MachineCard
-from vibhealth.model import Element
+from vibhealth.acceptance import analyze_all, orbits_of
+from vibhealth.baseline import build_baseline, list_stored, store_baseline
+from vibhealth.card import MachineCard, read_card
+from vibhealth.model import Calibration, Element, Recording
 from vibhealth.signal import amplitude_spectrum, resample_to_angle
-from vibhealth.simulate import Defect, SimulatedRecording, SimulationSettings, simulate
+from vibhealth.simulate import (
+    Defect,
+    MachineFault,
+    Resonance,
+    SimulatedRecording,
+    SimulationSettings,
+    simulate,
+)
 
 FOLDER = Path(__file__).parent
 SIGNATURES = FOLDER / "signatures"
@@ -33,6 +44,8 @@ SEGMENT_TURNS = 50.0  # line spacing 0.02 orders
 HIGHEST_ORDER = {"order_spectrum": 40.0, "envelope_spectrum": 30.0}
 LOWEST_ORDER = 0.1  # below it the window spreads the mean value
 IMPACT_M_S2 = 2.0
+N_BASELINE = 3
+BASELINE_DAY = datetime(2030, 11, 12, 9, 0, tzinfo=UTC)
 
 
 @dataclass(frozen=True)
@@ -136,6 +149,20 @@ ALL = (
         "2 BSF with side bands at FTF.",
         _defect(Element.ROLLING_ELEMENT),
         "stationary",
+    ),
+    Signature(
+        "stationary-load-cage",
+        "One bad pocket of the cage of a bearing whose load stands still.",
+        "FTF and its multiples.",
+        _defect(Element.CAGE),
+        "stationary",
+    ),
+    Signature(
+        "guard-rubs",
+        "A guard that rubs for a part of every turn.",
+        "A comb of 1x in the envelope from broadband scraping, and a floor far up; little in the "
+        "acceleration spectrum but a raised floor.",
+        changes={"fault": MachineFault(rub_m_s2_rms=2.0, rub_share_of_turn=0.2)},
     ),
 )
 
@@ -274,7 +301,7 @@ def facts(signature: Signature, simulated: SimulatedRecording, levels: list[floa
                 f"{item.defect.element.value}, {item.defect.impact_m_s2:g} m/s2 at the sensor"
                 for item in truth.defects
             ],
-            "changed_settings": [f"{key} = {value}" for key, value in signature.changes.items()],
+            "changed_settings": list(changed_settings(signature)),
         },
         "spectra": {
             **level,
@@ -295,14 +322,75 @@ def facts(signature: Signature, simulated: SimulatedRecording, levels: list[floa
     return text
 
 
+def changed_settings(signature: Signature) -> Iterator[str]:
+    """Settings that differ from the defaults, those of a fault one by one."""
+    for key, value in signature.changes.items():
+        if isinstance(value, MachineFault):
+            usual = MachineFault()
+            for item in fields(value):
+                if getattr(value, item.name) != getattr(usual, item.name):
+                    yield f"{item.name} = {getattr(value, item.name)}"
+        else:
+            yield f"{key} = {value}"
+
+
+def make_baselines() -> None:
+    """Known-good baselines of the machine of ``examples/``, where none is kept yet."""
+    the_card = read_card(FOLDER.parent / "examples" / "F3.toml")
+    recordings = [
+        recording
+        for number in range(N_BASELINE)
+        for recording in baseline_recordings(the_card, number)
+    ]
+    analyses = analyze_all(recordings, card=the_card)
+    orbits = tuple(orbits_of(analyses, the_card))
+    for point in (point.name for point in the_card.points):
+        if not list_stored(FOLDER, machine_id=the_card.machine.id, point=point):
+            baseline = build_baseline(
+                [a for a in analyses if a.recording.point == point],
+                card=the_card,
+                made_at=BASELINE_DAY + timedelta(hours=2),
+                accepted_by="E. Engineer (invented)",
+                orbits=orbits,
+            )
+            print(store_baseline(FOLDER, baseline).path)
+
+
+def baseline_recordings(the_card: MachineCard, number: int) -> Iterator[Recording]:
+    """Recording ``number`` of the good machine, as the recordings of ``examples/`` are made."""
+    settings = SimulationSettings(
+        duration_s=26.0,
+        sampling_rate_hz=8000.0,
+        seed=31 + number,
+        resonances=(Resonance(frequency_hz=2800.0),),
+    )
+    simulated = simulate(the_card, settings=settings)
+    for place, samples in enumerate(simulated.samples):
+        yield Recording(
+            samples=samples,
+            sampling_rate_hz=settings.sampling_rate_hz,
+            unit="m/s2",
+            path=f"good-{number + 1}.flac",
+            sha256=hashlib.sha256(simulated.samples.tobytes()).hexdigest(),
+            channel=place + 1,
+            n_channels=len(simulated.points),
+            point=simulated.points[place],
+            direction=simulated.directions[place],
+            calibration=Calibration(scale_m_s2=1.0, source="simulated in m/s2"),
+            start_time=BASELINE_DAY + timedelta(minutes=5 * number),
+            temperature_c=51.0 + 0.5 * number,
+            remarks=(("load", "empty"), ("remarks", "INVENTED: made by simulation")),
+        )
+
+
 def sha256(path: Path) -> str:
     """Digest of a file."""
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
 def data_files() -> list[Path]:
-    """List every data file below this folder, in a fixed order."""
-    return sorted(path for path in FOLDER.rglob("*") if path.suffix in (".csv", ".toml"))
+    """List every data file of the signatures, in a fixed order."""
+    return sorted(path for path in SIGNATURES.rglob("*") if path.suffix in (".csv", ".toml"))
 
 
 COLUMNS = {
@@ -329,7 +417,7 @@ def readme_table() -> str:
 
 
 def main() -> None:
-    """Write all files, the table in the README, and the digests."""
+    """Write all files, the table in the README, the digests, and missing baselines."""
     for signature in ALL:
         folder = SIGNATURES / signature.name
         folder.mkdir(parents=True, exist_ok=True)
@@ -342,6 +430,7 @@ def main() -> None:
     readme.write_text(f"{before}{TABLE_BEGIN}\n{readme_table()}\n{TABLE_END}{after}", "utf-8")
     sums = [f"{sha256(path)}  {path.relative_to(FOLDER).as_posix()}\n" for path in data_files()]
     (FOLDER / "SHA256SUMS").write_text("".join(sums), "utf-8")
+    make_baselines()
 
 
 if __name__ == "__main__":

@@ -75,6 +75,8 @@ def _one(
 def _row(
     row: SensitivityFinding, difference: LineDifference, card: MachineCard
 ) -> SensitivityFinding:
+    if row.detectable_depth <= card.limits.value("detectable_depth_watch"):
+        return row  # the search alone shows enough, and says in m/s^2 how much
     depth = _depth(row, difference, card)
     if depth is None or depth >= row.detectable_depth:
         return row

@@ -120,7 +120,7 @@ def accept(
         view = report_view(assessment, generated_at=generated_at(), version=__version__)
         emit(terminal_text(view, width=width, color=color, details=details))
     if output is not None:
-        write_assessment(output, assessment, overwrite=overwrite)
+        write_assessment(output, assessment, overwrite=overwrite, baselines=kept_in)
         talk(f"The report is {output / HTML}")
     _keep_candidate(assessment, kept_in or (output / DEFAULT_FOLDER if output else None))
     raise typer.Exit(ExitCode.DONE if assessment.verdict is Verdict.PASS else ExitCode.HOLD)
@@ -239,8 +239,13 @@ def assess_files(
         )
 
 
-def write_assessment(folder: Path, assessment: "Assessment", *, overwrite: bool) -> None:
-    """Write the report of an assessment: HTML, JSON and the figures."""
+def write_assessment(
+    folder: Path, assessment: "Assessment", *, overwrite: bool, baselines: Path | None = None
+) -> None:
+    """Write the report of an assessment: HTML, JSON and the figures.
+
+    ``baselines`` is the folder whose reference signatures make the annex, None for no annex.
+    """
     from vibhealth.card import read_card
     from vibhealth.report import (
         assessment_dict,
@@ -248,16 +253,20 @@ def write_assessment(folder: Path, assessment: "Assessment", *, overwrite: bool)
         dumps,
         html_text,
         marks_with_side_bands,
+        reference_images,
         report_view,
+        signature_images,
     )
     from vibhealth.report.transient_figures import transient_images
 
-    bearings = read_card(assessment.machine["card"]).rolling_bearings()
+    card = read_card(assessment.machine["card"])
     images = (
-        *assessment_images(assessment, marks_of=marks_with_side_bands(bearings)),
+        *assessment_images(assessment, marks_of=marks_with_side_bands(card.rolling_bearings())),
+        *reference_images(assessment, card),
         *transient_images(assessment.transients),
     )
     view = report_view(assessment, generated_at=generated_at(), version=__version__)
-    documents = {HTML: html_text(view, images), JSON: dumps(assessment_dict(assessment))}
-    figures = {f"{image.name}.png": image.png for image in images}
+    annex = () if baselines is None else signature_images(baselines, assessment.recordings)
+    documents = {HTML: html_text(view, images, annex), JSON: dumps(assessment_dict(assessment))}
+    figures = {f"{image.name}.png": image.png for image in (*images, *annex)}
     write_report(folder, documents, figures, overwrite=overwrite)

@@ -50,6 +50,7 @@ from vibhealth.report.plan_html import plan_html
 from vibhealth.report.plan_text import plan_dict, plan_text
 from vibhealth.report.plan_view import PlanView, plan_view
 from vibhealth.report.recording_view import RecordingView, analysis_view
+from vibhealth.report.reference_images import reference_images, signature_images
 from vibhealth.report.tables import analysis_csv
 from vibhealth.report.terminal import analysis_text, channel_text, terminal_text
 from vibhealth.report.view import ReportView, report_view
@@ -105,8 +106,10 @@ __all__ = [
     "plot_order_spectrum",
     "plot_waveform",
     "recording_dict",
+    "reference_images",
     "report_view",
     "schema",
+    "signature_images",
     "terminal_text",
     "write_document",
     "write_report_folder",

@@ -64,6 +64,8 @@ def _first_facts(view: ReportView, width: int) -> Iterator[Fact]:
     if view.override:
         yield Fact(label="Override", value=view.override)
     yield Fact(label="Check again", value=view.check_at)
+    if view.compared_with:
+        yield Fact(label="Reference", value=view.compared_with)
     yield Fact(label="Rests on", value=_whole_sentences(view.scope, 2 * (width - LABEL_COLUMNS)))
     yield Fact(label="Machine", value=view.machine)
 

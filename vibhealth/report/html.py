@@ -13,7 +13,9 @@ from vibhealth.report.view import ReportView
 __all__ = ["analysis_html", "embedded", "html_text", "template"]
 
 
-def html_text(view: ReportView, images: Sequence[FigureImage] = ()) -> str:
+def html_text(
+    view: ReportView, images: Sequence[FigureImage] = (), annex: Sequence[FigureImage] = ()
+) -> str:
     """Return the report as one HTML document.
 
     Parameters
@@ -22,6 +24,8 @@ def html_text(view: ReportView, images: Sequence[FigureImage] = ()) -> str:
         From `report_view`.
     images : sequence of FigureImage
         From `assessment_images`; embedded as data.
+    annex : sequence of FigureImage
+        From `signature_images`, for training; set apart from the machine's own figures.
 
     Returns
     -------
@@ -29,7 +33,7 @@ def html_text(view: ReportView, images: Sequence[FigureImage] = ()) -> str:
         Everything from outside is escaped; the same view and images give the
         same text.
     """
-    return template("report.html").render(view=view, images=embedded(images))
+    return template("report.html").render(view=view, images=embedded(images), annex=embedded(annex))
 
 
 def analysis_html(

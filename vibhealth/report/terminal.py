@@ -134,6 +134,7 @@ def _first_facts(view: ReportView) -> list[Fact]:
         *([Fact(label="Look at", value="\n".join(looks))] if looks else []),
         *([Fact(label="Override", value=view.override)] if view.override else []),
         Fact(label="Check again", value=view.check_at),
+        *([Fact(label="Reference", value=view.compared_with)] if view.compared_with else []),
         Fact(label="Rests on", value=view.scope),
         Fact(label="Machine", value=view.machine),
         *view.job,

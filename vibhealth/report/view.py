@@ -1,11 +1,19 @@
 """One view of the assessment: every number rounded, worded and compared; renderers only arrange."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from vibhealth.acceptance import CAUTIONS
-from vibhealth.model import Assessment, CriterionResult, Improvement, Orbit, Verdict
+from vibhealth.model import (
+    Assessment,
+    CriterionResult,
+    Improvement,
+    Orbit,
+    ReferenceRank,
+    ReferenceUse,
+    Verdict,
+)
 from vibhealth.report._wording import (
     HOLD_WORDS,
     MARKS,
@@ -38,6 +46,7 @@ from vibhealth.report.recording_view import NO_SENSITIVITY, Fact, RecordingView,
 __all__ = [
     "ImprovementRow",
     "OrbitRow",
+    "ReferenceRow",
     "ReportView",
     "SettingRow",
     "report_view",
@@ -66,6 +75,26 @@ class OrbitRow:
     axes: str
     tilt: str
     direction: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReferenceRow:
+    """What the recordings of a point were compared with."""
+
+    point: str
+    rank: str
+    name: str
+    made: str
+    accepted_by: str
+    recordings: str
+    conditions: str
+    digest: str
+
+    @property
+    def sentence(self) -> str:
+        """In one line, without the point."""
+        who = f", accepted by {self.accepted_by}" if self.accepted_by else ""
+        return f"{self.rank} {self.name} of {self.made}{who} ({self.recordings})"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,6 +136,13 @@ class ReportView:
     override: str = ""
     job: tuple[Fact, ...] = ()
     transients: tuple[TransientRow, ...] = ()
+    references: tuple[ReferenceRow, ...] = ()
+
+    @property
+    def compared_with(self) -> str:
+        """References in one line each, points that share a wording together; empty without."""
+        told = [f"{row.point}: {row.sentence}" for row in self.references]
+        return "\n".join(told)
 
     @property
     def open_title(self) -> str:
@@ -172,6 +208,7 @@ def report_view(assessment: Assessment, *, generated_at: str, version: str) -> R
         override=override_words(assessment.override),
         job=job_rows(assessment.job),
         transients=tuple(transient_rows(assessment.transients)),
+        references=tuple(_references(assessment.references)),
     )
 
 
@@ -213,6 +250,33 @@ def _change_words(item: Improvement, size: str) -> str:
     if item.improvement_db < 0:
         return f"{'at most ' if item.at_least else ''}{size} dB worse"
     return f"{'at least ' if item.at_least else ''}{size} dB better"
+
+
+RANK_WORDS = {
+    ReferenceRank.KNOWN_GOOD: "known-good reference",
+    ReferenceRank.SISTER: "healthy sister",
+}
+
+
+def _references(uses: Sequence[ReferenceUse]) -> Iterator[ReferenceRow]:
+    """Baselines that were compared with, or could not be."""
+    for use in uses:
+        if use.rank not in RANK_WORDS:
+            continue
+        refused = "" if use.is_fair else "NOT COMPARED, "
+        widened = (
+            f"limits of levels times {use.widening_ratio:g}" if use.widening_ratio != 1.0 else ""
+        )
+        yield ReferenceRow(
+            point=clean(use.point),
+            rank=f"{refused}{RANK_WORDS[use.rank]}",
+            name=clean(use.name),
+            made=clean(use.made_at[:10]),
+            accepted_by=clean(use.accepted_by),
+            recordings=f"{use.n_recordings} recording{'s' * (use.n_recordings != 1)}",
+            conditions=clean("; ".join(filter(None, [*use.conditions, widened]))),
+            digest=clean(use.digest),
+        )
 
 
 def _orbit(item: Orbit) -> OrbitRow:
