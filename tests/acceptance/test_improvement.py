@@ -83,7 +83,10 @@ def test_a_family_that_is_gone_is_better_by_at_least(
     assert (found.before, found.after, found.unit) == (6.0, 0.5, "m/s2")
     assert found.improvement_db == pytest.approx(21.58, abs=0.005)
     assert found.at_least
-    assert found.detail.startswith("gone; the as-left value is the smallest strike amplitude")
+    assert found.detail == (
+        "the outer-ring ticking of 6 m/s² is gone; 0.5 m/s² would have been found: at least 22 dB "
+        "better"
+    )
 
 
 def test_the_finest_recording_says_what_would_have_been_found(
@@ -115,8 +118,8 @@ def test_without_calibration_families_are_compared_by_depth(
 ) -> None:
     spall = {"families": [make_family(depth=0.6, impact_m_s2=None)], "is_calibrated": False}
     found = row(judged(before=before(spall), is_calibrated=False), OUTER)
-    assert (found.before, found.after, found.unit) == (1.2, 0.1, "1")
-    assert "smallest modulation depth" in found.detail
+    assert (found.before, found.after, found.unit) == (0.6, 0.1, "1")
+    assert found.detail.startswith("the outer-ring ticking of 0.6 is gone; 0.1 would have")
 
 
 def test_strikes_that_could_not_be_measured_are_compared_by_depth(
@@ -126,7 +129,7 @@ def test_strikes_that_could_not_be_measured_are_compared_by_depth(
     spall = {"families": [make_family(depth=0.6)]}
     weak = {"families": [make_family(depth=0.2, impact_m_s2=0.0)]}
     found = row(judged(weak, weak, weak, before=before(spall)), OUTER)
-    assert (found.before, found.after, found.unit) == (1.2, 0.4, "1")
+    assert (found.before, found.after, found.unit) == (0.6, 0.2, "1")
     assert not found.at_least
     assert found.detail == "modulation depth before and now"
 

@@ -13,6 +13,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from vibhealth.baseline import list_stored, read_baseline
+
 FOLDER = Path(__file__).parents[2] / "reference_spectra"
 SIGNATURES = sorted(path.name for path in (FOLDER / "signatures").iterdir())
 LARGEST_BYTES = 150_000
@@ -53,10 +55,21 @@ def test_the_digests_are_those_of_the_files() -> None:
     listed = {name: digest for digest, name in (row.split("  ") for row in rows)}
     files = {
         path.relative_to(FOLDER).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
-        for path in FOLDER.rglob("*")
+        for path in (FOLDER / "signatures").rglob("*")
         if path.suffix in (".csv", ".toml")
     }
     assert listed == files
+
+
+def test_the_baselines_are_whole_and_say_that_they_are_invented() -> None:
+    stored = list_stored(FOLDER)
+    points = [(item.path.parts[-3], item.path.parts[-2]) for item in stored]
+    assert points == [("F3", "P1X"), ("F3", "P1Y")]
+    for item in stored:
+        baseline = read_baseline(item.path)
+        assert baseline.label.startswith("INVENTED")
+        assert baseline.n_recordings == 3
+        assert not baseline.flags
 
 
 def test_every_file_of_a_signature_has_its_row_in_the_readme_and_is_small() -> None:

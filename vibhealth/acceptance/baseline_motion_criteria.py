@@ -119,8 +119,8 @@ def _ratio(evidence: Evidence, id_: str) -> Iterator[Criterion]:
 def _orbit(evidence: Evidence) -> Iterator[Criterion]:
     """Axes and tilt of the orbit; a reversed sense is told by the criterion of the direction."""
     limits = evidence.limits
-    ratio_limit = limits.value("baseline_orbit_watch_percent")
-    tilt_limit = limits.value("baseline_tilt_watch_deg")
+    ratio_limit = limits.value("baseline_orbit_percent")
+    tilt_limit = limits.value("baseline_tilt_deg")
     rows = []
     for reference in evidence.references:
         was = reference.baseline.orbit if reference.baseline and reference.is_fair else None
@@ -136,12 +136,12 @@ def _orbit(evidence: Evidence) -> Iterator[Criterion]:
         away = 100 * abs(ratio - ratio_was)
         share = max(away / ratio_limit, 0.0 if is_round else tilt / tilt_limit) / reference.widening
         turned = {o.direction for o in left} - {was.direction, "line"}
-        rows.append(
-            (bool(turned) and was.direction != "line", share, ratio, ratio_was, tilt, reference)
-        )
+        tilt_words = "round" if is_round else f"tilt {tilt:.0f}° away"
+        is_reversed = bool(turned) and was.direction != "line"
+        rows.append((is_reversed, share, ratio, ratio_was, tilt_words, reference))
     if not rows:
         return
-    reversed_, share, ratio, ratio_was, tilt, reference = max(rows, key=lambda row: row[:2])
+    reversed_, share, ratio, ratio_was, tilt_words, reference = max(rows, key=lambda row: row[:2])
     result = CriterionResult.PASS if share <= 1 else CriterionResult.WATCH
     if reversed_:
         result = CriterionResult.HOLD
@@ -150,10 +150,10 @@ def _orbit(evidence: Evidence) -> Iterator[Criterion]:
         group=Group.MOTION,
         title="Orbit against that of the reference",
         result=result,
-        value=f"axes {ratio:.2f} ({ratio_was:.2f} in {reference.words}), tilt {tilt:.0f}° away",
+        value=f"axes {ratio:.2f} ({ratio_was:.2f} in {reference.words}), {tilt_words}",
         unit="",
         limit=f"axes ± {ratio_limit:g} %, tilt ± {tilt_limit:g}°",
-        limit_source=limits.source("baseline_orbit_watch_percent"),
+        limit_source=limits.source("baseline_orbit_percent"),
         advice="Lock out. An electrician swaps two phases; check the arrow on the housing."
         if reversed_
         else "Look at isolators and eccentric weights; check that the sensors sit on their axes."

@@ -164,7 +164,7 @@ ROWS: Rows = (
         PRACTICE,
     ),
     (
-        "baseline_orbit_watch_percent",
+        "baseline_orbit_percent",
         15.0,
         "%",
         (1, 100),
@@ -172,7 +172,7 @@ ROWS: Rows = (
         PRACTICE,
     ),
     (
-        "baseline_tilt_watch_deg",
+        "baseline_tilt_deg",
         5.0,
         "deg",
         (0.5, 90),

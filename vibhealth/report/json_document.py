@@ -45,7 +45,7 @@ __all__ = ["SCHEMA_VERSION", "assessment_dict", "dumps", "recording_dict", "sche
 SCHEMA_VERSION = 1
 # Beyond any measurement, short of the last bits that differ between machines.
 SIGNIFICANT_DIGITS = 10
-SCHEMA_NAMES = ("assessment", "recording", "plan", "job-status")
+SCHEMA_NAMES = ("assessment", "recording", "plan", "job-status", "comparison", "baseline")
 
 
 def assessment_dict(assessment: Assessment) -> dict[str, Any]:
@@ -127,7 +127,7 @@ def schema(name: str) -> dict[str, Any]:
 
     Parameters
     ----------
-    name : {"assessment", "recording", "plan", "job-status"}
+    name : {"assessment", "recording", "plan", "job-status", "comparison", "baseline"}
         Which document.
 
     Returns
