@@ -24,6 +24,7 @@ from tests.benchmark.disturbances import disturbances
 from tests.benchmark.false_alarms import false_alarms
 from tests.benchmark.kinematics import cell_of, kinematics
 from tests.benchmark.marks import marks
+from tests.benchmark.open_baseline import open_baseline
 from tests.benchmark.paired_evidence import motion, speed_variation
 from tests.benchmark.rebuilds import rebuilds
 from tests.benchmark.recording_faults import recording_faults
@@ -36,6 +37,7 @@ CAMPAIGNS: dict[str, Callable[..., dict[str, Any]]] = {
     "kinematics": kinematics,
     "marks": marks,
     "motion": motion,
+    "open-baseline": open_baseline,
     "rebuilds": rebuilds,
     "recording-faults": recording_faults,
     "seeded-depth": seeded_depth,
@@ -50,7 +52,7 @@ def parsed(arguments: list[str]) -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("name", choices=sorted(CAMPAIGNS))
     parser.add_argument("--trials", type=int, help="per cell or kind; default: the campaign's own")
-    parser.add_argument("--first-seed", "--seed", type=int, default=1, help="of consecutive seeds")
+    parser.add_argument("--first-seed", "--seed", type=int, help="of consecutive seeds, default 1")
     parser.add_argument("--workers", type=int, default=2, help="processes")
     parser.add_argument("--turns", type=float, help="length of each recording in shaft turns")
     parser.add_argument("--cell", action="append", type=cell_of, help="kinematics: LOAD:ELEMENT")
@@ -86,7 +88,7 @@ def main(arguments: list[str]) -> int:
     figures = CAMPAIGNS[options.name](**_settings(options))
     head = {
         "campaign": options.name,
-        "first_seed": options.first_seed,
+        "first_seed": options.first_seed or 1,
         "seconds": round(time.perf_counter() - start, 1),
     }
     sys.stdout.write(compact(head | figures) + "\n")

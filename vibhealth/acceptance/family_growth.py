@@ -20,7 +20,8 @@ class Growth:
     """How much deeper a family is than in the reference, at the point where that is most.
 
     ``is_complete`` says that every point that shows it has a reference, so that the ratio may
-    excuse it.
+    excuse it; ``is_blind`` that it lies where lines of the shaft are read along with it, which
+    come and go.
     """
 
     ratio: float
@@ -28,6 +29,7 @@ class Growth:
     depth_before: float
     reference: PointReference
     is_complete: bool
+    is_blind: bool = False
 
 
 def family_growth(
@@ -73,6 +75,7 @@ def family_growth(
                 depth_before=was.depth_whitened,
                 reference=reference,
                 is_complete=False,
+                is_blind=all(f.blind_spot for a, f in readings if point_of(a) == point),
             )
         )
     if not rows:
@@ -161,7 +164,8 @@ def _result(
         return CriterionResult.WATCH if is_held else CriterionResult.PASS
     if not (is_sure or is_shown):
         return absolute
-    if growth.ratio > hold and growth.depth >= limits.value("grown_depth_hold"):
+    is_large = growth.depth >= limits.value("grown_depth_hold")
+    if growth.ratio > hold and is_large and not growth.is_blind:
         return CriterionResult.HOLD
     grown = growth.ratio > watch and growth.depth >= limits.value("grown_depth_watch")
     return CriterionResult.WATCH if grown and not is_shown else absolute

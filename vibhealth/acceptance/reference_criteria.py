@@ -6,6 +6,7 @@ from statistics import median
 import numpy as np
 
 from vibhealth.acceptance._evidence import Evidence, not_judged, passed, point_of, worst
+from vibhealth.acceptance.baseline_level_criteria import baseline_level_criteria
 from vibhealth.acceptance.references import PointReference, rank_of
 from vibhealth.baseline import Baseline
 from vibhealth.diagnosis.quality_fingerprint import (
@@ -96,7 +97,8 @@ def _conditions(evidence: Evidence) -> Iterator[Criterion]:
 def _pattern(evidence: Evidence) -> Iterator[Criterion]:
     """Whether harmonics and half octaves look like those of this point when it was good.
 
-    Bearings that are bad sound otherwise: where a bearing is held, the pattern says nothing.
+    Bearings that are bad sound otherwise: where one is held, for its families or because it is
+    far rougher than the reference, the pattern says nothing.
     """
     likeness = [
         (value, reference)
@@ -108,6 +110,7 @@ def _pattern(evidence: Evidence) -> Iterator[Criterion]:
         return
     value, reference = min(likeness, key=lambda pair: pair[0])
     held = any(f.result is CriterionResult.HOLD for a in evidence.after for f in a.families)
+    held = held or any(c.hold is Hold.FIX for c in baseline_level_criteria(evidence))
     result = CriterionResult.PASS
     if value < CORRELATION_WATCH:
         result = CriterionResult.WATCH

@@ -228,10 +228,13 @@ def conditions_of(analyses: Sequence[RecordingAnalysis], card: MachineCard) -> C
                     "in one state"
                 )
                 raise BaselineError(msg)
-    speeds = [a.speed.shaft_frequency_hz for a in analyses if a.speed.shaft_frequency_hz]
+    speeds = [hz for a in analyses if (hz := _measured_hz(a)) is not None]
     if len(speeds) < len(analyses):
-        silent = next(a for a in analyses if not a.speed.shaft_frequency_hz)
-        msg = f"{silent.recording.path}: no shaft speed was found; record at steady speed"
+        silent = next(a for a in analyses if _measured_hz(a) is None)
+        msg = (
+            f"{silent.recording.path}: no shaft speed was found in it, and lines can only be "
+            "compared in multiples of it; record longer at steady speed, or give it with --speed-rpm"
+        )
         raise BaselineError(msg)
     temperatures = [r.temperature_c for r in recordings if r.temperature_c is not None]
     sensor, mount = sensor_of(first, card)
@@ -271,6 +274,12 @@ def motion_values(analysis: RecordingAnalysis) -> dict[str, tuple[str, str, floa
         "harmonic-ratio": ("harmonics 2x to 10x over 1x", "1", motion.harmonic_ratio),
         "half-order-ratio": ("half orders over 1x", "1", motion.half_order_ratio),
     }
+
+
+def _measured_hz(analysis: RecordingAnalysis) -> float | None:
+    """Shaft frequency that was found or given; the card's is a guess that misplaces every line."""
+    speed = analysis.speed
+    return None if speed.source in {"card", "none"} else speed.shaft_frequency_hz
 
 
 def _point_of_all(analyses: Sequence[RecordingAnalysis]) -> str:

@@ -117,7 +117,8 @@ def line_difference(
     Returns
     -------
     LineDifference
-        For fewer than ten recordings a line is allowed ``stated_db`` above the baseline; for ten
+        For fewer than ten recordings a line is allowed ``stated_db`` above the baseline (mean and
+        one standard deviation); for ten
         and more the one-sided tolerance interval of its levels (`one_sided_factor`, confidence
         95 %), at a share that leaves ``false_alarm_probability`` to all lines together
         (Bonferroni). Never less than what the noise of one recording reaches with that
@@ -167,8 +168,14 @@ def _refuse_other(spectrum: PatternSpectrum, reference: SpectrumStatistic) -> No
 def _mask(
     reference: SpectrumStatistic, order: NDArray[np.float64], ratio: float, slip_percent: float
 ) -> NDArray[np.float64]:
-    """Largest line of the baseline within a line's wander in orders, or at its own frequency."""
+    """Largest line of the baseline within a line's wander in orders, or at its own frequency.
+
+    Of fewer than ten recordings their mean and one standard deviation count; of more the mean,
+    since the tolerance interval has the spread.
+    """
     above = reference.above_floor_db
+    if reference.spread_db is not None and reference.n_recordings < FEWEST_FOR_SPREAD:
+        above = above + reference.spread_db  # a line that comes and goes has a low mean
     spread = _dilated(above, slip_percent)[: order.size]
     at_frequency = np.interp(order * ratio, reference.order, maximum_filter1d(above, 3))
     mask: NDArray[np.float64] = np.maximum(np.maximum(spread, at_frequency), 0.0)
