@@ -121,8 +121,16 @@ def _outer_ring(document: dict[str, Any]) -> dict[str, Any]:
     return family
 
 
-def test_a_small_spall_under_a_large_motion_is_held_and_named(folder: Path) -> None:
-    code, text, _ = _accept(folder, "spalled.wav", "--json")
+@pytest.fixture(scope="module")
+def spalled(folder: Path) -> tuple[int, str, str]:
+    """How the acceptance of the spalled one ended."""
+    return _accept(folder, "spalled.wav", "--json")
+
+
+def test_a_small_spall_under_a_large_motion_is_held_and_named(
+    spalled: tuple[int, str, str],
+) -> None:
+    code, text, _ = spalled
     document = json.loads(text)
     jsonschema.validate(document, schema("assessment"))
     assert (code, document["verdict"], document["hold"]) == (3, "HOLD", "fix")
@@ -143,9 +151,8 @@ def test_a_wrong_load_case_does_not_move_the_order(folder: Path, tmp_path: Path)
     assert strongest["element"] == "outer-ring"
 
 
-def test_the_same_input_gives_the_same_bytes(folder: Path) -> None:
-    first, second = (_accept(folder, "spalled.wav", "--json") for _ in range(2))
-    assert first == second
+def test_the_same_input_gives_the_same_bytes(folder: Path, spalled: tuple[int, str, str]) -> None:
+    assert _accept(folder, "spalled.wav", "--json") == spalled
 
 
 def test_inputs_are_left_as_they_were(folder: Path) -> None:

@@ -1,6 +1,6 @@
 """A whole job through the chain: what decides at which check, and what a half-filled one says."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.remembered import remembered_analyses
 from vibhealth.acceptance import assess_job
 from vibhealth.acceptance.assess_job import check_of
 from vibhealth.acceptance.job_course import override_of
@@ -18,6 +19,13 @@ from vibhealth.simulate import rebuild_recordings
 
 STARTED = datetime(2031, 3, 5, 6, 0, tzinfo=UTC)
 RATE_HZ, SECONDS = 8000.0, 26.0
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _analysed_once() -> Iterator[None]:
+    """The same recordings under several records: what is judged here is the job."""
+    with remembered_analyses():
+        yield
 
 
 @pytest.fixture(scope="module")

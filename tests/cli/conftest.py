@@ -12,6 +12,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import pytest
 
+from tests.remembered import remembered_analyses
 from vibhealth.card import card_template
 from vibhealth.cli import main
 
@@ -35,7 +36,12 @@ Run = Callable[..., Ended]
 def run() -> Run:
     def run_command(*arguments: object) -> Ended:
         out, err = io.StringIO(), io.StringIO()
-        with redirect_stdout(out), redirect_stderr(err), pytest.raises(SystemExit) as end:
+        with (
+            remembered_analyses(),
+            redirect_stdout(out),
+            redirect_stderr(err),
+            pytest.raises(SystemExit) as end,
+        ):
             main([str(argument) for argument in arguments])
         assert isinstance(end.value.code, int)
         return Ended(code=int(end.value.code), out=out.getvalue(), err=err.getvalue())

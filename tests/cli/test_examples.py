@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from tests.remembered import remembered_analyses
 from vibhealth.recording import read_recording, read_sidecar
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -68,7 +69,8 @@ def test_scripts_run(
     script: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(sys, "argv", [str(script)])
-    runpy.run_path(str(script), run_name="__main__")
+    with remembered_analyses():
+        runpy.run_path(str(script), run_name="__main__")
     assert SAYS[script.name] in capsys.readouterr().out
 
 

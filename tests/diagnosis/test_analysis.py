@@ -171,9 +171,10 @@ def test_an_ordinary_machine_is_read_at_the_cards_speed(spall_train: Train) -> N
 
 
 def test_a_given_speed_is_used(faulty: Array) -> None:
-    found = analyze_recording(recording(faulty), card=card(), given_speed_rpm=960.0)
+    short = faulty[:8192]
+    found = analyze_recording(recording(short), card=card(), given_speed_rpm=960.0)
     assert found.speed.source == "given"
-    own = analyze_recording(recording(faulty, shaft_speed_rpm=960.0), card=card())
+    own = analyze_recording(recording(short, shaft_speed_rpm=960.0), card=card())
     assert own.speed.source == "given"
 
 
@@ -246,7 +247,7 @@ def test_a_point_is_searched_for_the_bearings_it_hears(faulty: Array) -> None:
 
     assert names("P1X") == ["lower"]
     assert names("P2X") == names(None) == ["upper", "lower"]
-    found = analyze_recording(recording(faulty, point="P1X"), card=two)
+    found = analyze_recording(recording(faulty[:40_000], point="P1X"), card=two)
     assert {finding.bearing for finding in found.families} == {"lower"}
     assert {finding.bearing for finding in found.sensitivity} == {"lower"}
 

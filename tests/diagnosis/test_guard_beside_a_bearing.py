@@ -3,9 +3,16 @@
 import pytest
 
 from tests.diagnosis.test_disturbances import card
+from vibhealth.diagnosis import analysis as chain
 from vibhealth.diagnosis.analysis import analyze_recording, largest_present
 from vibhealth.model import Calibration, CriterionResult, Element, Recording, RecordingAnalysis
 from vibhealth.simulate import Defect, SimulationSettings, simulate
+
+
+@pytest.fixture(autouse=True)
+def _found_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What would have been found is a third of the work and no part of what is found."""
+    monkeypatch.setattr(chain, "detectable_families", lambda *_, **__: ())
 
 
 def analyzed(

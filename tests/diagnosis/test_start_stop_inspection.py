@@ -1,6 +1,7 @@
 """At the machine: a recorded start is usable where all of it is there."""
 
 from collections.abc import Callable
+from functools import cache
 
 import numpy as np
 import pytest
@@ -32,6 +33,7 @@ def started(card: MachineCard) -> Callable[..., RecordingAnalysis]:
     )
     made = simulate_course(card, course=COURSE, settings=settings)
 
+    @cache
     def make(from_s: float = 0.0, *, clip: float = np.inf) -> RecordingAnalysis:
         samples = np.clip(made.samples[0, round(from_s * RATE_HZ) :], -clip, clip)
         recording = Recording(
