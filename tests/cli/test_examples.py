@@ -31,6 +31,7 @@ SAYS = {
     "03_search_one_recording.py": "outer ring       FOUND",
     "04_pass_or_hold.py": "PASS",
     "05_how_small_a_spall.py": "0.05 m/s2: not found",
+    "06_read_a_baseline.py": "stroke 6.00 mm, from 3 recordings",
 }
 
 
@@ -38,6 +39,7 @@ SAYS = {
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     place = tmp_path_factory.mktemp("examples") / "copy"
     shutil.copytree(EXAMPLES, place, ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copytree(EXAMPLES.parent / "reference_spectra", place.parent / "reference_spectra")
     return place
 
 
@@ -61,6 +63,7 @@ def test_the_walk_through(
 def test_the_walk_through_shows_every_kind_of_use() -> None:
     assert {line.split()[0] for line in COMMANDS} == {
         "card", "plan", "inspect", "job", "accept", "frequencies", "analyze", "simulate",
+        "compare", "baseline",
     }  # fmt: skip
 
 
