@@ -8,7 +8,7 @@ kind named here whose first three checks name the step.
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -18,7 +18,8 @@ import numpy as np
 from tests.benchmark.counting import share
 from tests.benchmark.rebuild_cards import drawn_card, job_card
 from tests.benchmark.workers import run_trials
-from vibhealth.acceptance import assess_job
+from vibhealth.acceptance import analyze_all, assess_job, orbits_of
+from vibhealth.baseline import Baseline, build_baseline
 from vibhealth.card import MachineCard, read_card
 from vibhealth.diagnosis.transients import analyze_transients
 from vibhealth.job import JobRecord, Phase, TemperatureReading, filled_record, read_job
@@ -76,9 +77,17 @@ class Rebuild:
 
 
 def rebuild_of(
-    fault: str | None, seed: int, *, turns: float = TURNS, is_drawn: bool = False
+    fault: str | None,
+    seed: int,
+    *,
+    turns: float = TURNS,
+    is_drawn: bool = False,
+    is_compared: bool = False,
 ) -> Assessment:
-    """Make one rebuild, of deck feeder F3 or of a machine drawn by the seed, and judge it."""
+    """Make one rebuild, of deck feeder F3 or of a machine drawn by the seed, and judge it.
+
+    ``is_compared`` says that there is a known-good baseline, of the same machine without fault.
+    """
     with TemporaryDirectory() as name:
         folder = Path(name)
         card = drawn_card(folder, fault, seed) if is_drawn else job_card(folder, fault)
@@ -91,7 +100,34 @@ def rebuild_of(
         job, card = _job(folder, card, made), _noted(folder, card, seed)
         recordings = [one for item in made for one in _points(card, item)]
         # One thread: several rebuilds are made at a time.
-        return assess_job(job, recordings, card=card, workers=1)
+        known = _baselines(card, seed, seconds) if is_compared else ()
+        return assess_job(job, recordings, card=card, workers=1, baselines=known)
+
+
+def _baselines(card: MachineCard, seed: int, seconds: float) -> list[Baseline]:
+    """Baselines of all points on the body, from three recordings of the machine when it was good."""
+    made = rebuild_recordings(
+        card, fault=None, seed=seed, seconds=seconds, sampling_rate_hz=RATE_HZ, checks=("24h",),
+        with_start_and_stop=False,
+    )  # fmt: skip
+    good = [
+        replace(one, stage=Stage.UNSTATED, moment=None, sha256=f"good-{one.sha256}")
+        for item in made
+        for one in _points(card, item)
+        if card.is_on_body(one.point)
+    ]
+    analyses = analyze_all(good, card=card, workers=1)
+    return [
+        build_baseline(
+            [a for a in analyses if a.recording.point == point],
+            card=card,
+            made_at=made[-1].start_time,
+            accepted_by="E. Engineer",
+            note="invented",
+            orbits=tuple(orbits_of(analyses, card)),
+        )
+        for point in dict.fromkeys(a.recording.point for a in analyses)
+    ]
 
 
 def _noted(folder: Path, card: MachineCard, seed: int) -> MachineCard:
@@ -179,9 +215,9 @@ def _points(card: MachineCard, item: RebuildRecording) -> list[Recording]:
     ]
 
 
-def _trial(task: tuple[str | None, int, bool]) -> Rebuild:
-    fault, seed, is_drawn = task
-    assessment = rebuild_of(fault, seed, is_drawn=is_drawn)
+def _trial(task: tuple[str | None, int, bool, bool]) -> Rebuild:
+    fault, seed, is_drawn, is_compared = task
+    assessment = rebuild_of(fault, seed, is_drawn=is_drawn, is_compared=is_compared)
     steps = tuple(check.step for check in assessment.next_step.checks)
     hold = assessment.hold
     if fault is None:
@@ -207,15 +243,17 @@ def rebuilds(
     workers: int = 2,
     kinds: Sequence[str] = (),
     drawn: bool = False,
+    compared: bool = False,
 ) -> dict[str, Any]:
     """Rebuilds of every kind (or of those named): how many were judged right.
 
     ``none`` among the kinds is the clean rebuild, of which five times as many are made.
-    ``drawn`` takes another machine for every seed instead of deck feeder F3.
+    ``drawn`` takes another machine for every seed instead of deck feeder F3, ``compared`` gives
+    each a known-good baseline of its own.
     """
     wanted = [*kinds] or ["none", *FAULTS]
     tasks = [
-        (None if kind == "none" else kind, first_seed + number, drawn)
+        (None if kind == "none" else kind, first_seed + number, drawn, compared)
         for kind in wanted
         for number in range(5 * trials if kind == "none" else trials)
     ]

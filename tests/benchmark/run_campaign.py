@@ -62,6 +62,9 @@ def parsed(arguments: list[str]) -> argparse.Namespace:
     parser.add_argument(
         "--drawn", action="store_true", help="rebuilds: of machines drawn at random"
     )
+    parser.add_argument(
+        "--compared", action="store_true", help="rebuilds: with a known-good baseline"
+    )
     options = parser.parse_args(arguments)
     unknown = sorted(set(_settings(options)) - set(signature(CAMPAIGNS[options.name]).parameters))
     if unknown:
@@ -76,6 +79,8 @@ def _settings(options: argparse.Namespace) -> dict[str, Any]:
         given["cells"] = tuple(options.cell)
     if options.drawn:
         given["drawn"] = True
+    if options.compared:
+        given["compared"] = True
     if options.kind:
         given["kinds"] = tuple(options.kind)
     return {name: value for name, value in given.items() if value is not None}

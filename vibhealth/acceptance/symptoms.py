@@ -39,6 +39,10 @@ PLAIN: dict[str, str] = {
     "masked": "hidden",
     "bearing-band-not-worse": "rough",
     "bearing-band-since-last-check": "rough",
+    "bearing-band-over-baseline": "rough",
+    "half-octaves-over-baseline": "rough",
+    "harmonics-over-baseline": "harmonics",
+    "half-orders-over-baseline": "half-orders",
     "bearing-band-drift": "rough-rising",
     "ticking-grows": "ticking-grows",
     "transient-strikes": "transient-strikes",
@@ -113,7 +117,9 @@ def _stroke_symptoms(criterion: Criterion) -> tuple[str, ...]:
 
 
 def _signed(criterion: Criterion) -> float:
-    """Value less what the limit is about ("6 mm +- 15 %")."""
+    """Value less what the limit is about ("6 mm +- 15 %"); a value in percent is away already."""
+    if isinstance(criterion.value, float) and criterion.unit == "%":
+        return criterion.value
     if not isinstance(criterion.value, float) or not isinstance(criterion.limit, str):
         return 0.0
     return criterion.value - float(criterion.limit.split()[0])
