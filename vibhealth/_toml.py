@@ -42,7 +42,7 @@ def toml_value(value: Value) -> str:
     if isinstance(value, datetime):
         return value.isoformat()
     if isinstance(value, int | float):
-        return repr(value)
+        return repr(float(value) if isinstance(value, float) else int(value))
     if value and all(isinstance(row, tuple | list) for row in value):
         return "[\n" + "".join(f"  {toml_value(row)},\n" for row in value) + "]"
     return f"[{', '.join(toml_value(entry) for entry in value)}]"

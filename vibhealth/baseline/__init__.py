@@ -5,7 +5,6 @@ from vibhealth.baseline.build import (
     conditions_of,
     gather,
     load_of,
-    motion_values,
     sensor_of,
 )
 from vibhealth.baseline.comparison import (
@@ -42,6 +41,7 @@ from vibhealth.baseline.reference import (
 )
 from vibhealth.baseline.settling import settling_flags
 from vibhealth.baseline.signatures import Signature, list_signatures, read_signature
+from vibhealth.baseline.statistics import motion_values
 from vibhealth.baseline.store import (
     Stored,
     in_force,

@@ -4,46 +4,38 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import PurePath
-from statistics import median
-from typing import Any
-
-import numpy as np
-from numpy.typing import NDArray
 
 from vibhealth.baseline.reference import (
     Baseline,
     Conditions,
-    FamilyReading,
-    FamilyStatistic,
-    OrbitReading,
     Range,
-    Scalar,
-    SourceRecording,
-    SpectrumStatistic,
     Status,
 )
 from vibhealth.baseline.settling import settling_flags
+from vibhealth.baseline.statistics import (
+    bands_of,
+    detectable_of,
+    digits,
+    families_of,
+    is_invented,
+    mean_where_known,
+    orbit_of_point,
+    rounded,
+    scalars_of,
+    source_of,
+    spectra_of,
+)
 from vibhealth.card import MachineCard
 from vibhealth.errors import BaselineError, CardError
 from vibhealth.model import (
     CriterionResult,
     Orbit,
-    PatternKind,
-    PatternSpectrum,
-    PointPattern,
     Recording,
     RecordingAnalysis,
 )
 
-__all__ = ["build_baseline", "conditions_of", "gather", "load_of", "motion_values", "sensor_of"]
+__all__ = ["build_baseline", "conditions_of", "gather", "load_of", "sensor_of"]
 
-# Digits that are stored: more than any recording is good for, and the same on every machine.
-DIGITS = 7
-KINDS: tuple[PatternKind, ...] = (
-    "order-spectrum",
-    "envelope-spectrum",
-    "whitened-envelope-spectrum",
-)
 INVENTED = "INVENTED: made by simulation, not measured on any machine"
 
 
@@ -141,7 +133,7 @@ def gather(
             f"{analyses[0].recording.path}: nothing to compare could be read: {why}; record longer"
         )
         raise BaselineError(msg)
-    bands, centres, spread = _bands(patterns)
+    bands, centres, spread = bands_of(patterns)
     return Baseline(
         machine_id=card.machine.id,
         machine_name=card.machine.name,
@@ -152,17 +144,17 @@ def gather(
         note="",
         flags=(),
         conditions=conditions,
-        recordings=tuple(_source(analysis) for analysis in analyses),
-        scalars=tuple(_scalars(analyses)),
-        families=_families(analyses),
-        spectra=tuple(_spectra(patterns)),
-        harmonics_db=_rounded(_mean_where_known([p.harmonics_db for p in patterns])),
-        bands_centre_hz=_rounded(centres),
-        bands_db=_rounded(bands),
-        bands_spread_db=None if spread is None else _rounded(spread),
-        orbit=_orbit(point, orbits),
-        detectable_depths=_detectable(analyses),
-        label=INVENTED if _is_invented(analyses) else "",
+        recordings=tuple(source_of(analysis) for analysis in analyses),
+        scalars=tuple(scalars_of(analyses)),
+        families=families_of(analyses),
+        spectra=tuple(spectra_of(patterns)),
+        harmonics_db=rounded(mean_where_known([p.harmonics_db for p in patterns])),
+        bands_centre_hz=rounded(centres),
+        bands_db=rounded(bands),
+        bands_spread_db=None if spread is None else rounded(spread),
+        orbit=orbit_of_point(point, orbits),
+        detectable_depths=detectable_of(analyses),
+        label=INVENTED if is_invented(analyses) else "",
     )
 
 
@@ -239,7 +231,7 @@ def conditions_of(analyses: Sequence[RecordingAnalysis], card: MachineCard) -> C
     temperatures = [r.temperature_c for r in recordings if r.temperature_c is not None]
     sensor, mount = sensor_of(first, card)
     return Conditions(
-        shaft_frequency_hz=Range(low=_digits(min(speeds)), high=_digits(max(speeds))),
+        shaft_frequency_hz=Range(low=digits(min(speeds)), high=digits(max(speeds))),
         sampling_rate_hz=first.sampling_rate_hz,
         unit=first.unit,
         temperature_c=Range(low=min(temperatures), high=max(temperatures))
@@ -250,30 +242,6 @@ def conditions_of(analyses: Sequence[RecordingAnalysis], card: MachineCard) -> C
         sensor=sensor,
         mount=mount,
     )
-
-
-def motion_values(analysis: RecordingAnalysis) -> dict[str, tuple[str, str, float | None]]:
-    """Values of the motion by id: title, unit, value.
-
-    Parameters
-    ----------
-    analysis : RecordingAnalysis
-        With its motion or without.
-
-    Returns
-    -------
-    dict of str to (str, str, float or None)
-        Empty where the motion could not be read.
-    """
-    motion = analysis.motion
-    if motion is None:
-        return {}
-    return {
-        "stroke-mm": ("stroke, peak to peak", "mm", motion.stroke_mm),
-        "first-order": ("amplitude of 1x", motion.unit, motion.amplitude_1x),
-        "harmonic-ratio": ("harmonics 2x to 10x over 1x", "1", motion.harmonic_ratio),
-        "half-order-ratio": ("half orders over 1x", "1", motion.half_order_ratio),
-    }
 
 
 def _measured_hz(analysis: RecordingAnalysis) -> float | None:
@@ -344,162 +312,3 @@ def _refuse_unanswered(point: str, accepted_by: str, note: str, flags: Sequence[
             "steadily (24 h, 7 days), or say with --note why it holds all the same"
         )
         raise BaselineError(msg)
-
-
-def _source(analysis: RecordingAnalysis) -> SourceRecording:
-    recording = analysis.recording
-    return SourceRecording(
-        name="/".join(PurePath(recording.path).parts[-2:]).lstrip("/"),
-        sha256=recording.sha256,
-        duration_s=_digits(recording.duration_s),
-        shaft_frequency_hz=_digits(analysis.speed.shaft_frequency_hz or 0.0),
-        start_time=recording.start_time,
-        temperature_c=recording.temperature_c,
-        moment=recording.moment,
-    )
-
-
-def _scalars(analyses: Sequence[RecordingAnalysis]) -> list[Scalar]:
-    """Levels and motion values, each over all recordings."""
-    rows: dict[tuple[str, Any], dict[int, float | None]] = {}
-    facts: dict[tuple[str, Any], tuple[str, str]] = {}
-    for place, analysis in enumerate(analyses):
-        for item in analysis.descriptors:
-            key = (item.id, None if item.band_hz is None else tuple(map(_digits, item.band_hz)))
-            facts.setdefault(key, (item.title, item.unit))
-            rows.setdefault(key, {})[place] = item.value
-        for id_, (title, unit, value) in motion_values(analysis).items():
-            facts.setdefault((id_, None), (title, unit))
-            rows.setdefault((id_, None), {})[place] = value
-    found: dict[str, Scalar] = {}
-    for (id_, band), values in rows.items():
-        # A band that follows the speed (the working motion's) differs in its last digits.
-        if id_ in found:
-            merged = [
-                was if was is not None else values.get(place)
-                for place, was in enumerate(found[id_].values)
-            ]
-            was_band = found[id_].band_hz
-        else:
-            merged = [values.get(place) for place in range(len(analyses))]
-            was_band = band
-        title, unit = facts[id_, band]
-        found[id_] = Scalar(
-            id=id_,
-            title=title,
-            unit=unit,
-            values=tuple(None if value is None else _digits(value) for value in merged),
-            band_hz=was_band,
-        )
-    return list(found.values())
-
-
-def _families(analyses: Sequence[RecordingAnalysis]) -> tuple[FamilyStatistic, ...]:
-    keys = dict.fromkeys((f.bearing, f.element) for a in analyses for f in a.families)
-    return tuple(
-        FamilyStatistic(
-            bearing=bearing,
-            element=element,
-            readings=tuple(
-                FamilyReading(
-                    recording=place,
-                    order=_digits(family.order),
-                    slip_percent=_digits(family.slip_percent),
-                    false_alarm_probability=_digits(family.false_alarm_probability),
-                    depth=_digits(family.depth),
-                    depth_whitened=_digits(family.depth_whitened),
-                    impact_m_s2=None if family.impact_m_s2 is None else _digits(family.impact_m_s2),
-                    result=family.result.value,
-                )
-                for place, analysis in enumerate(analyses, start=1)
-                for family in analysis.families
-                if (family.bearing, family.element) == (bearing, element)
-            ),
-        )
-        for bearing, element in sorted(keys)
-    )
-
-
-def _spectra(patterns: Sequence[PointPattern]) -> list[SpectrumStatistic]:
-    found = []
-    for kind in KINDS:
-        spectra = [s for p in patterns if (s := p.spectrum(kind)) is not None]
-        if len(spectra) == len(patterns):
-            found.append(_statistic(kind, spectra))
-    return found
-
-
-def _statistic(kind: PatternKind, spectra: Sequence[PatternSpectrum]) -> SpectrumStatistic:
-    size = min(item.order.size for item in spectra)
-    above = np.stack([item.above_floor_db[:size] for item in spectra])
-    level = np.stack([20 * np.log10(item.amplitude[:size]) for item in spectra])
-    return SpectrumStatistic(
-        kind=kind,
-        unit=spectra[0].unit,
-        order=spectra[0].order[:size],
-        amplitude=_rounded(10 ** (level.mean(axis=0) / 20)),
-        above_floor_db=_rounded(above.mean(axis=0)),
-        spread_db=_rounded(above.std(axis=0, ddof=1)) if len(spectra) > 1 else None,
-        n_averages=_digits(min(item.n_averages for item in spectra)),
-        n_recordings=len(spectra),
-        band_hz=spectra[0].band_hz,
-    )
-
-
-def _bands(
-    patterns: Sequence[PointPattern],
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64] | None]:
-    """Mean, centre and spread of the half octaves that all recordings hold."""
-    size = min(p.bands_db.size for p in patterns)
-    rows = np.stack([p.bands_db[:size] for p in patterns])
-    spread = rows.std(axis=0, ddof=1) if len(patterns) > 1 else None
-    return rows.mean(axis=0), patterns[0].bands_centre_hz[:size], spread
-
-
-def _mean_where_known(rows: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
-    """Mean of each column over what is a number in more than half of the rows."""
-    stacked = np.stack(rows)
-    known = np.isfinite(stacked)
-    count = known.sum(axis=0)
-    total = np.where(known, stacked, 0.0).sum(axis=0)
-    mean: NDArray[np.float64] = np.where(
-        2 * count > len(rows), total / np.maximum(count, 1), np.nan
-    )
-    return mean
-
-
-def _orbit(point: str, orbits: Sequence[Orbit]) -> OrbitReading | None:
-    of_point = [orbit for orbit in orbits if point in orbit.points]
-    if not of_point:
-        return None
-    directions = [orbit.direction for orbit in of_point]
-    return OrbitReading(
-        points=of_point[0].points,
-        major_mm=_digits(median(orbit.major_mm for orbit in of_point)),
-        minor_mm=_digits(median(orbit.minor_mm for orbit in of_point)),
-        tilt_deg=_digits(median(orbit.tilt_deg for orbit in of_point)),
-        direction=max(set(directions), key=directions.count),
-    )
-
-
-def _detectable(analyses: Sequence[RecordingAnalysis]) -> tuple[tuple[str, Any, float], ...]:
-    """Smallest depth of each element that the best recording would have shown."""
-    least: dict[tuple[str, Any], float] = {}
-    for analysis in analyses:
-        for row in analysis.sensitivity:
-            if np.isfinite(row.detectable_depth):
-                key = (row.bearing, row.element)
-                least[key] = min(least.get(key, np.inf), row.detectable_depth)
-    return tuple((bearing, el, _digits(depth)) for (bearing, el), depth in sorted(least.items()))
-
-
-def _is_invented(analyses: Sequence[RecordingAnalysis]) -> bool:
-    return any("INVENTED" in text for a in analyses for _, text in a.recording.remarks)
-
-
-def _digits(value: float) -> float:
-    return float(f"{value:.{DIGITS}g}")
-
-
-def _rounded(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.array([_digits(value) for value in values], dtype=np.float64)

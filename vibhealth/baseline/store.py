@@ -15,7 +15,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from urllib.parse import quote
 
-from vibhealth.baseline.files import FACTS, SUMS, baseline_documents, parse_baseline
+from vibhealth.baseline.files import FACTS, SUMS, baseline_documents
+from vibhealth.baseline.parsing import parse_baseline
 from vibhealth.baseline.reference import Baseline, Status
 from vibhealth.errors import BaselineError, OutputError
 
@@ -266,7 +267,8 @@ def in_force(folder: str | Path, machine_id: str, point: str | None = None) -> t
     for stored in list_stored(folder, machine_id=machine_id, point=point):
         if stored.status is Status.KNOWN_GOOD and not stored.is_superseded:
             baseline = read_baseline(stored.path)
-            if baseline.machine_id != machine_id:
+            is_elsewhere = _folder_name(baseline.point) != stored.path.parent.name
+            if baseline.machine_id != machine_id or is_elsewhere:
                 msg = (
                     f"{stored.path}: holds a baseline of {baseline.machine_id}, point "
                     f"{baseline.point}; put it back where it belongs"

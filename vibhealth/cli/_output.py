@@ -4,7 +4,7 @@ import os
 import shutil
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -36,8 +36,9 @@ def emit(text: str) -> None:
 
 
 def talk(text: str) -> None:
-    """Say something beside the document."""
-    sys.stderr.write(f"{text}\n")
+    """Say something beside the document; a reader that closes the pipe early stops nothing."""
+    with suppress(BrokenPipeError):
+        sys.stderr.write(f"{text}\n")
 
 
 def generated_at() -> str:

@@ -20,19 +20,17 @@ from vibhealth.model import (
     Descriptor,
     Disturbance,
     FamilyFinding,
-    Improvement,
     Motion,
-    Orbit,
     OrderLine,
     QualityFinding,
     Recording,
     RecordingAnalysis,
-    ReferenceUse,
     SensitivityFinding,
     Stage,
 )
 from vibhealth.report._wording import sensitivity_sentence
 from vibhealth.report.criteria_view import is_blind
+from vibhealth.report.json_change import improvement_dict, orbit_dict, reference_dict
 from vibhealth.report.json_job import (
     machine_check_dict,
     motion_shape_dict,
@@ -78,14 +76,14 @@ def assessment_dict(assessment: Assessment) -> dict[str, Any]:
                 "check_at": assessment.next_step.check_at,
                 "checks": [machine_check_dict(item) for item in assessment.next_step.checks],
             },
-            "references": [_reference(item) for item in assessment.references],
+            "references": [reference_dict(item) for item in assessment.references],
             "override": override_dict(assessment.override),
             "job": assessment.job,
             "criteria": [_criterion(item) for item in assessment.criteria],
             "recordings": [_recording(item) for item in assessment.recordings],
             "sensitivity": _least_found(assessment.recordings),
-            "improvements": [_improvement(item) for item in assessment.improvements],
-            "orbits": [_orbit(item) for item in assessment.orbits],
+            "improvements": [improvement_dict(item) for item in assessment.improvements],
+            "orbits": [orbit_dict(item) for item in assessment.orbits],
             "starts_and_stops": [transients_dict(item) for item in assessment.transients],
             "cautions": assessment.cautions,
             "settings": assessment.settings,
@@ -336,47 +334,6 @@ def _sensitivity(item: SensitivityFinding) -> dict[str, Any]:
         "method": item.method,
         "n_trials": item.n_trials,
         "sentence": sensitivity_sentence(item),
-    }
-
-
-def _improvement(item: Improvement) -> dict[str, Any]:
-    return {
-        "title": item.title,
-        "before": item.before,
-        "after": item.after,
-        "unit": item.unit,
-        "improvement_db": item.improvement_db,
-        "at_least": item.at_least,
-        "interval_db": item.interval_db,
-        "detail": item.detail,
-    }
-
-
-def _reference(item: ReferenceUse) -> dict[str, Any]:
-    return {
-        "point": item.point,
-        "rank": item.rank,
-        "is_fair": item.is_fair,
-        "widening_ratio": item.widening_ratio,
-        "name": item.name,
-        "accepted_by": item.accepted_by,
-        "made_at": item.made_at,
-        "digest": item.digest,
-        "path": item.path,
-        "n_recordings": item.n_recordings,
-        "conditions": item.conditions,
-    }
-
-
-def _orbit(item: Orbit) -> dict[str, Any]:
-    return {
-        "stage": item.stage,
-        "points": item.points,
-        "path": item.path,
-        "major_mm": item.major_mm,
-        "minor_mm": item.minor_mm,
-        "tilt_deg": item.tilt_deg,
-        "direction": item.direction,
     }
 
 
