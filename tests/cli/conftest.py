@@ -32,6 +32,12 @@ class Ended:
 Run = Callable[..., Ended]
 
 
+@pytest.fixture(autouse=True)
+def elsewhere(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test may see, or write into, the baselines of the folder that the tests are run from."""
+    monkeypatch.chdir(tmp_path_factory.mktemp("working-folder"))
+
+
 @pytest.fixture(scope="session")
 def run() -> Run:
     def run_command(*arguments: object) -> Ended:

@@ -156,6 +156,12 @@ def _graded(
         line.order,
         evidence.card.rolling_bearings(),
         slip_percent=evidence.card.analysis.slip_percent,
+        found=[
+            (family.bearing, family.element, family.order)
+            for analysis in evidence.after
+            for family in analysis.families
+            if family.result is not CriterionResult.PASS
+        ],
     )
     agrees = line.shown >= needed_to_agree(line.of)
     result = CriterionResult.PASS

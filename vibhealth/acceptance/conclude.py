@@ -47,6 +47,9 @@ INVENTED = "INVENTED recordings of an invented machine: for practice, never evid
 NO_BASELINE = (
     "There is no known-good recording of this machine to compare with: absolute limits only."
 )
+NO_FAIR_COMPARISON = (
+    "There is a reference of this machine, but no fair comparison with it: absolute limits only."
+)
 AS_FOUND = "The as-found recordings prove an improvement, never a PASS."
 
 
@@ -155,7 +158,8 @@ def _compared_with(evidence: Evidence) -> str:
         if reference.baseline is not None and reference.is_fair:
             named.setdefault(_reference_words(reference), []).append(reference.point)
     if not named:
-        return NO_BASELINE
+        is_unfair = any(reference.baseline is not None for reference in evidence.references)
+        return NO_FAIR_COMPARISON if is_unfair else NO_BASELINE
     told = [f"{words} ({', '.join(points)})" for words, points in named.items()]
     rest = [r.point for r in evidence.references if not r.is_comparable]
     sentence = f"Compared with {' and '.join(told)}"

@@ -63,8 +63,10 @@ def _rank(evidence: Evidence) -> Criterion:
             "baseline when the machine is known to be good.",
             limit_source=RANKING,
         )
-    names = [r.baseline.name for r in evidence.references if r.baseline is not None]
+    names = [r.baseline.name for r in evidence.references if r.baseline and r.is_fair]
+    unfair = [r.baseline.name for r in evidence.references if r.baseline and not r.is_fair]
     words = f"{WORDS[rank]} ({'; '.join(names)})" if names else WORDS[rank]
+    words += f"; no fair comparison with {'; '.join(unfair)}" if unfair else ""
     return passed("reference", Group.STATE, title, value=words, limit_source=RANKING)
 
 
@@ -81,7 +83,8 @@ def _conditions(evidence: Evidence) -> Iterator[Criterion]:
         group=Group.STATE,
         title="Recorded under the conditions of the reference",
         result=result,
-        value="; ".join(dict.fromkeys(rough)) or "same state and means, as far as stated",
+        value="; ".join(dict.fromkeys([*(f"{r.point}: {f.sentence}" for r, f in bad), *rough]))
+        or "same state and means, as far as stated",
         unit="",
         limit=None,
         limit_source=evidence.limits.source("baseline_speed_hold_percent"),

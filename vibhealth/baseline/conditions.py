@@ -66,7 +66,7 @@ def _speed(now: Conditions, reference: Conditions, limits: ConditionLimits) -> C
     percent = 100 * (is_ / was - 1)
     words = (
         f"{hz_to_rpm(is_):.1f} r/min against {hz_to_rpm(was):.1f} in the reference "
-        f"({percent:+.1f} %)"
+        f"({_signed(percent)} %)"
     )
     if abs(percent) > limits.speed_hold_percent:
         return ConditionFinding(
@@ -78,6 +78,11 @@ def _speed(now: Conditions, reference: Conditions, limits: ConditionLimits) -> C
     is_rough = abs(percent) > limits.speed_watch_percent
     result = CriterionResult.WATCH if is_rough else CriterionResult.PASS
     return ConditionFinding(id="speed", result=result, sentence=words)
+
+
+def _signed(percent: float) -> str:
+    """With its sign, and without one where it rounds to nothing."""
+    return "0.0" if abs(percent) < 0.05 else f"{percent:+.1f}"
 
 
 def _temperature(

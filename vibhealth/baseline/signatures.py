@@ -21,7 +21,7 @@ from vibhealth.baseline.reference import (
 )
 from vibhealth.errors import BaselineError
 from vibhealth.model import PatternKind
-from vibhealth.signal.order_lines import order_floor
+from vibhealth.signal.order_lines import ORDER_SPACING, order_floor
 
 __all__ = ["Signature", "list_signatures", "read_signature"]
 
@@ -31,6 +31,7 @@ TABLES: Mapping[PatternKind, tuple[str, str, str]] = {
     "envelope-spectrum": ("envelope_spectrum.csv", "depth_{}", "1"),
 }
 FOLDER = "signatures"
+FEWEST_LINES = 100
 # Neighbouring segments of a Hann window that overlap by half share (1/6)^2 of their variance
 # (P. D. Welch, IEEE Trans. Audio Electroacoust. 15 (1967) 70-73, from memory).
 OVERLAP_SHARED = 1 + 2 * (1 / 6) ** 2
@@ -153,4 +154,7 @@ def _signature(path: Path, facts: Mapping[str, Any], axis: str) -> Signature:
 def _columns(path: Path, name: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     rows = list(csv.DictReader(io.StringIO(path.read_text("utf-8"))))
     order = np.array([float(row["order"]) for row in rows], dtype=np.float64)
+    if order.size < FEWEST_LINES or not np.allclose(np.diff(order), ORDER_SPACING, atol=1e-6):
+        msg = f"{path.name} holds {order.size} lines, not every {ORDER_SPACING:g} orders"
+        raise ValueError(msg)
     return order, np.array([float(row[name]) for row in rows], dtype=np.float64)

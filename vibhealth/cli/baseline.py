@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
+from urllib.parse import unquote
 
 import typer
 
@@ -98,11 +99,14 @@ def _made(
 ) -> "list[Baseline]":
     if len(sources) == 1 and sources[0].is_dir():
         folder = sources[0]
-        if (folder / "baseline.toml").exists() or (folder / "SHA256SUMS").exists():
+        is_stored = (folder / "baseline.toml").exists() or (folder / "SHA256SUMS").exists()
+        for option_name, value in (("--card", card), ("--point", point), ("--channel", channel)):
+            if value is not None:
+                what = "a candidate" if is_stored else "a job folder"
+                msg = f"{option_name} does not go with {what}: it holds card and points"
+                raise InputError(msg)
+        if is_stored:
             return [_promoted(folder, accepted_by, note)]
-        if card is not None:
-            msg = "--card does not go with a job folder: the job holds its card"
-            raise InputError(msg)
         return _of_job(folder, options, speed_rpm, accepted_by, note)
     if card is None:
         msg = "give the machine card of the recordings with --card"
@@ -276,16 +280,18 @@ def show(
 @baseline_app.command()
 def check(baselines: BaselinesOption = None, *, json: option.JsonOption = False) -> None:
     """Check the digests of all baselines; exit 2 if one was changed or is not complete."""
-    from vibhealth.report import baseline_list_dict, dumps
+    from vibhealth.report import baseline_list_dict, clean, dumps
 
     rows = [(stored, *_read(stored)) for stored in _all(baselines)]
     if json:
         emit(dumps(baseline_list_dict(rows)))
+    elif not rows:
+        emit("No baseline is kept here.")
     for stored, baseline, fault in rows:
         if not json and baseline is not None:
-            emit(f"whole: {stored.path}")
+            emit(clean(f"whole: {stored.path}"))
         if fault:
-            (talk if json else emit)(f"DAMAGED: {fault}")
+            (talk if json else emit)(clean(f"DAMAGED: {fault}"))
     if any(fault for _, _, fault in rows):
         raise typer.Exit(ExitCode.BAD_INPUT)
 
@@ -316,6 +322,9 @@ def _found(machine: str, point: str | None, version: int | None, folder: Path | 
     from vibhealth.baseline import Status, list_stored
 
     if point is None:
+        if version is not None:
+            msg = "--version goes with a machine and its point, not with the folder of one version"
+            raise InputError(msg)
         if Path(machine).is_dir():
             return Path(machine)
         msg = f"{machine}: no such folder; give a machine and its point, or a baseline's folder"
@@ -323,8 +332,9 @@ def _found(machine: str, point: str | None, version: int | None, folder: Path | 
     place = baselines_folder(folder) or DEFAULT_FOLDER
     found = [
         stored
-        for stored in list_stored(place, machine_id=machine, point=point)
-        if stored.status is Status.KNOWN_GOOD
+        for stored in list_stored(place, machine_id=machine)
+        if unquote(stored.path.parent.name).casefold() == point.casefold()
+        and stored.status is Status.KNOWN_GOOD
         and (stored.version == version if version is not None else not stored.is_superseded)
     ]
     if not found:

@@ -70,14 +70,16 @@ def compare(
         full_scale_v=full_scale_v,
     )
     if output is not None:
-        refuse_existing(output, NAMES, overwrite=overwrite)
+        tables = [path.name for path in output.glob("*.csv")] if output.is_dir() else []
+        refuse_existing(output, (*NAMES, *tables), overwrite=overwrite)
     if len(sources) < 2:
         msg = "give at least two recordings or baselines to compare"
         raise BaselineError(msg)
     the_card = read_card(card)
     analyses = _analyses(sources, the_card, options, point, channel, checked_speed(speed_rpm))
     found = [
-        _compared(name, sources, analyses, the_card) for name in _points(sources, analyses, point)
+        _compared(name, sources, analyses, the_card)
+        for name in _points(sources, analyses, point, the_card)
     ]
     document = {
         "schema_version": 1,
@@ -133,6 +135,13 @@ def _analyses(
     for analysis in found:
         if card.is_on_body(analysis.recording.point):
             by_file.setdefault(Path(analysis.recording.path), []).append(analysis)
+    for recording in recordings:
+        if Path(recording.path) not in by_file:
+            msg = (
+                f"{recording.path}: {recording.point} does not move with the body, and only points "
+                "there are compared; give a recording of one"
+            )
+            raise BaselineError(msg)
     return by_file
 
 
@@ -140,6 +149,7 @@ def _points(
     sources: Sequence[Path],
     analyses: "dict[Path, list[RecordingAnalysis]]",
     wanted: str | None,
+    card: "MachineCard",
 ) -> list[str]:
     """Points that all sides have; a signature has every point."""
     from vibhealth.baseline import read_baseline
@@ -151,15 +161,24 @@ def _points(
         elif _is_stored(path):
             sets.append([read_baseline(path).point])
     if not sets:
-        return [wanted or "reference signatures"]
+        return ["reference signatures" if wanted is None else _on_card(wanted, card)]
     common = [name for name in sets[0] if all(name in other for other in sets)]
+    seen = "; ".join(", ".join(names) for names in sets)
+    if not common:
+        msg = f"no measurement point is in all of them ({seen}); compare recordings of one point"
+        raise BaselineError(msg)
     if wanted is not None:
         common = [name for name in common if name.casefold() == wanted.casefold()]
     if not common:
-        seen = "; ".join(", ".join(names) for names in sets)
-        msg = f"no measurement point is in all of them ({seen}); compare recordings of one point"
+        msg = f"point {wanted} is not in all of them ({seen}); name one that is"
         raise BaselineError(msg)
     return common
+
+
+def _on_card(name: str, card: "MachineCard") -> str:
+    """The card's name of a point, whatever its case."""
+    known = {point.name.casefold(): point.name for point in card.points}
+    return card.point(known.get(name.casefold(), name)).name
 
 
 def _compared(
@@ -225,9 +244,10 @@ def _write(
     html = compare_html(
         [view for view, _ in found], images, generated_at=generated_at(), version=__version__
     )
+    stems = [_stem(view.point) for view, _ in found]
     tables = {
-        f"{_stem(view.point)}-{name}": text
-        for view, comparison in found
+        f"{stem}{f'-{place}' if stem in stems[:place] else ''}-{name}": text
+        for place, (stem, (_, comparison)) in enumerate(zip(stems, found, strict=True))
         for name, text in compare_csv(comparison).items()
     }
     figures = {f"{image.name}.png": image.png for of_point in images for image in of_point}

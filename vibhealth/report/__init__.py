@@ -1,6 +1,7 @@
 """One view, many forms: terminal text, HTML, JSON, figures, CSV; and documents written whole."""
 
 from vibhealth.acceptance import CAUTIONS
+from vibhealth.report._wording import clean
 from vibhealth.report.baseline_text import (
     baseline_dict,
     baseline_list_dict,
@@ -84,6 +85,7 @@ __all__ = [
     "card_check_dict",
     "card_check_text",
     "channel_text",
+    "clean",
     "compare_csv",
     "compare_dict",
     "compare_html",

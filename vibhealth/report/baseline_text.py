@@ -45,7 +45,7 @@ def baseline_list_text(rows: Sequence[Row], *, width: int = 100, color: bool = F
     listed = table("Machine", "Point", "Version", "State", "Made", "Accepted by", "Recordings")
     for stored, baseline, _ in rows:
         if baseline is None:
-            names = (stored.path.parts[-3], stored.path.parts[-2], stored.path.name)
+            names = map(clean, (*stored.path.parts[-3:-1], stored.path.name))
             listed.add_row(*map(Text, (*names, "DAMAGED", "", "", "")))
             continue
         cells = (
@@ -82,7 +82,7 @@ def baseline_text(baseline: Baseline, *, width: int = 100, color: bool = False) 
     """
     parts: list[RenderableType] = [
         Text(clean(f"{baseline.machine_name}: baseline of {baseline.name}"), style="bold"),
-        *([Text(baseline.label)] if baseline.label else []),
+        *([Text(clean(baseline.label))] if baseline.label else []),
         *fact_rows(*_facts(baseline)),
         *heading("Levels and motion"),
         _levels(baseline.scalars),
@@ -121,7 +121,7 @@ def _facts(baseline: Baseline) -> Iterator[Fact]:
     if baseline.orbit is not None:
         orbit = baseline.orbit
         axes = f"{number(orbit.major_mm)} × {quantity(orbit.minor_mm, 'mm')}"
-        yield Fact(label="Orbit", value=f"{axes}, {orbit.tilt_deg:.0f}°, {orbit.direction}")
+        yield Fact(label="Orbit", value=f"{axes}, {orbit.tilt_deg:.0f}°, {clean(orbit.direction)}")
     if baseline.digest:
         yield Fact(label="Digest", value=baseline.digest)
 

@@ -61,7 +61,8 @@ def compare_text(
     if view.more_lines:
         parts.append(Text(f"  and {view.more_lines} more"))
     shown = [row for row in view.values if details or row.title.startswith(SHORT)]
-    parts += [*heading("Levels and motion"), _rows(view, shown)]
+    if shown:
+        parts += [*heading("Levels and motion"), _rows(view, shown)]
     parts += [item(text, bullet="?") for text in view.not_compared]
     return printed(parts, width=width, color=color)
 

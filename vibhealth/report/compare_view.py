@@ -217,8 +217,14 @@ def _line_rows(
     comparison: Comparison, bearings: Sequence[RollingBearing], slip_percent: float
 ) -> Iterator[tuple[float, LineRow]]:
     for spectrum in comparison.spectra:
+        found = [
+            (row.bearing, row.element, order)
+            for row in comparison.families
+            if row.is_significant[spectrum.place]
+            and (order := row.orders[spectrum.place]) is not None
+        ]
         for line in spectrum.raised:
-            fits = explain_order(line.order, bearings, slip_percent=slip_percent)
+            fits = explain_order(line.order, bearings, slip_percent=slip_percent, found=found)
             row = LineRow(
                 letter=letter(spectrum.place),
                 spectrum=SPECTRUM_WORDS[spectrum.kind],
