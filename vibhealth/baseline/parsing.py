@@ -61,7 +61,7 @@ def parse_baseline(documents: Mapping[str, bytes], *, path: Path, digest: str) -
             )
             raise BaselineError(msg)
         return _baseline(facts, documents, path=path, digest=digest)
-    except (KeyError, ValueError, TypeError, IndexError) as error:
+    except (KeyError, ValueError, TypeError, IndexError, csv.Error) as error:
         if isinstance(error, BaselineError):
             raise
         msg = (

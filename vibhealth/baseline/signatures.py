@@ -89,7 +89,7 @@ def read_signature(folder: str | Path, *, direction: str = "x") -> Signature:
     try:
         facts = tomllib.loads((path / FACTS).read_text("utf-8"))
         return _signature(path, facts, axis)
-    except (OSError, KeyError, ValueError, TypeError) as error:
+    except (OSError, KeyError, ValueError, TypeError, ArithmeticError, csv.Error) as error:
         msg = f"{path}: no reference signature can be read ({type(error).__name__}: {error})"
         raise BaselineError(msg) from error
 
@@ -110,7 +110,7 @@ def _signature(path: Path, facts: Mapping[str, Any], axis: str) -> Signature:
                 kind=kind,
                 unit=unit,
                 order=order,
-                amplitude=values,
+                amplitude=np.sqrt(power),
                 above_floor_db=20 * np.log10(np.sqrt(power) / floor),
                 spread_db=None,
                 n_averages=n_averages,

@@ -1,6 +1,6 @@
 """Statistics of recordings of one point: what a baseline keeps of them, number by number."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import PurePath
 from statistics import median
 from typing import Any
@@ -17,6 +17,7 @@ from vibhealth.baseline.reference import (
     SpectrumStatistic,
 )
 from vibhealth.model import (
+    Descriptor,
     Orbit,
     PatternKind,
     PatternSpectrum,
@@ -41,6 +42,7 @@ __all__ = [
 
 # Digits that are stored: more than any recording is good for, and the same on every machine.
 DIGITS = 7
+SAME_BAND = 0.05  # of its edges: speeds of one state differ by less
 KINDS: tuple[PatternKind, ...] = (
     "order-spectrum",
     "envelope-spectrum",
@@ -87,38 +89,41 @@ def source_of(analysis: RecordingAnalysis) -> SourceRecording:
 
 
 def scalars_of(analyses: Sequence[RecordingAnalysis]) -> list[Scalar]:
-    """Levels and motion values, each over all recordings."""
-    rows: dict[tuple[str, Any], dict[int, float | None]] = {}
-    facts: dict[tuple[str, Any], tuple[str, str]] = {}
+    """Levels and motion values, each over all recordings, as the first that has it names it."""
+    first: dict[str, Descriptor] = {}
+    values: dict[str, list[float | None]] = {}
     for place, analysis in enumerate(analyses):
-        for item in analysis.descriptors:
-            key = (item.id, None if item.band_hz is None else tuple(map(digits, item.band_hz)))
-            facts.setdefault(key, (item.title, item.unit))
-            rows.setdefault(key, {})[place] = item.value
-        for id_, (title, unit, value) in motion_values(analysis).items():
-            facts.setdefault((id_, None), (title, unit))
-            rows.setdefault((id_, None), {})[place] = value
-    found: dict[str, Scalar] = {}
-    for (id_, band), values in rows.items():
-        # A band that follows the speed (the working motion's) differs in its last digits.
-        if id_ in found:
-            merged = [
-                was if was is not None else values.get(place)
-                for place, was in enumerate(found[id_].values)
-            ]
-            was_band = found[id_].band_hz
-        else:
-            merged = [values.get(place) for place in range(len(analyses))]
-            was_band = band
-        title, unit = facts[id_, band]
-        found[id_] = Scalar(
+        for item in _readings(analysis):
+            named = first.setdefault(item.id, item)
+            row = values.setdefault(item.id, [None] * len(analyses))
+            if named.unit == item.unit and _is_same_band(named.band_hz, item.band_hz):
+                row[place] = digits(item.value)
+    return [
+        Scalar(
             id=id_,
-            title=title,
-            unit=unit,
-            values=tuple(None if value is None else digits(value) for value in merged),
-            band_hz=was_band,
+            title=item.title,
+            unit=item.unit,
+            values=tuple(values[id_]),
+            band_hz=None
+            if item.band_hz is None
+            else (digits(item.band_hz[0]), digits(item.band_hz[1])),
         )
-    return list(found.values())
+        for id_, item in first.items()
+    ]
+
+
+def _readings(analysis: RecordingAnalysis) -> Iterator[Descriptor]:
+    yield from analysis.descriptors
+    for id_, (title, unit, value) in motion_values(analysis).items():
+        if value is not None:
+            yield Descriptor(id=id_, title=title, value=value, unit=unit)
+
+
+def _is_same_band(one: tuple[float, float] | None, two: tuple[float, float] | None) -> bool:
+    """Whether two levels may be averaged: the band of the working motion follows the speed."""
+    if one is None or two is None:
+        return one == two
+    return bool(np.allclose(one, two, rtol=SAME_BAND))
 
 
 def families_of(analyses: Sequence[RecordingAnalysis]) -> tuple[FamilyStatistic, ...]:

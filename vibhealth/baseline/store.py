@@ -56,6 +56,8 @@ def store_baseline(folder: str | Path, baseline: Baseline) -> Baseline:
     ------
     OutputError
         If the system refuses to write; then nothing of it is left.
+    BaselineError
+        If a name or number of it cannot be kept in such files.
     """
     place = Path(folder) / _folder_name(baseline.machine_id) / _folder_name(baseline.point)
     try:
@@ -74,11 +76,15 @@ def _written(place: Path, baseline: Baseline) -> Path:
     for _ in range(MOST_ATTEMPTS):
         taken = [s.version for s in _of_point(place) if s.status is baseline.status]
         numbered = replace(baseline, version=max(taken, default=0) + 1)
+        documents = baseline_documents(numbered)
+        # What could not be read again is refused before a number is taken for it.
+        contents = {name: text.encode() for name, text in documents.items()}
+        parse_baseline(contents, path=place / f"{prefix}{numbered.version}", digest="")
         aside = place / f".{secrets.token_hex(8)}.part"
         aside.mkdir()
         try:
-            for name, text in baseline_documents(numbered).items():
-                _write_synced(aside / name, text.encode())
+            for name, content in contents.items():
+                _write_synced(aside / name, content)
             _sync(aside)
             target = place / f"{prefix}{numbered.version}"
             if _is_renamed(aside, target):
@@ -125,7 +131,7 @@ def _folder_name(name: str) -> str:
     >>> _folder_name("F3"), _folder_name("deck/2 top"), _folder_name("..")
     ('F3', 'deck%2F2 top', '%2E%2E')
     """
-    safe = quote(name, safe=" ()+,")
+    safe = quote(name, safe=" ()+,") or "_"
     return safe if safe.strip(".") else safe.replace(".", "%2E")
 
 

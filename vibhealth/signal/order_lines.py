@@ -18,6 +18,7 @@ __all__ = ["ORDER_SPACING", "OrderLines", "gather_orders", "hann_power", "order_
 ORDER_SPACING = 0.02
 FLOOR_ORDERS = 1.0
 FEWEST_LINES = 2.0
+BORDER = 1e-9  # more than round-off, less than any distance of two lines
 # Neighbouring lines of a Hann window share 4/9 of their variance, the next but one 1/36 (F. J.
 # Harris, Proc. IEEE 66 (1978) 51-83: lines -1/2, 1, -1/2, hence correlations 2/3 and 1/6).
 HANN_SHARED = 1 + 2 * (4 / 9 + 1 / 36)
@@ -92,7 +93,8 @@ def gather_orders(
         raise InputError(msg)
     last = int(min(highest_order, (power.size - 1) * spacing - ORDER_SPACING) / ORDER_SPACING)
     n_used = min(power.size, int((last + 0.5) * per_line) + 1)
-    place = np.rint(np.arange(n_used) * spacing / ORDER_SPACING).astype(np.int64)
+    # A line on a border counts upwards, everywhere: rounding to even would give 5 and 3 for 4.
+    place = np.floor(np.arange(n_used) / per_line + 0.5 + BORDER).astype(np.int64)
     inside = place <= last
     place, used = place[inside], power[:n_used][inside]
     count = np.bincount(place, minlength=last + 1)
