@@ -118,8 +118,9 @@ def _pattern(evidence: Evidence) -> Iterator[Criterion]:
     if value < CORRELATION_WATCH:
         result = CriterionResult.WATCH
     if value < CORRELATION_HOLD and not held:
-        result = CriterionResult.HOLD
-    bad = result is CriterionResult.HOLD
+        # Not judged: a fault of the motion changes the pattern too, and is to be told first.
+        result = CriterionResult.NOT_JUDGED
+    bad = result is CriterionResult.NOT_JUDGED
     yield Criterion(
         id="reference-pattern",
         group=Group.STATE,
