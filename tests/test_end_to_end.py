@@ -8,7 +8,8 @@ import io
 import json
 import os
 import re
-from contextlib import redirect_stderr, redirect_stdout
+from collections.abc import Iterator
+from contextlib import chdir, redirect_stderr, redirect_stdout
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -31,6 +32,13 @@ STROKE_MM = 9.4  # 5 g at 1x
 IMPACT_M_S2 = 0.49  # a hundredth of that motion
 OUTER_RING_ORDER = 7.11875  # 17 / 2 (1 - 26 / 160)
 SLIP_RANGE = 0.015  # relative; the card's slip_percent
+
+
+@pytest.fixture(autouse=True, scope="module")
+def elsewhere(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Away from the baselines of the folder that the tests are run from."""
+    with chdir(tmp_path_factory.mktemp("working-folder")):
+        yield
 
 
 def _card(path: Path, load_case: str = "rotating") -> Path:
@@ -97,7 +105,10 @@ def test_a_clean_rebuild_passes_in_every_format(folder: Path) -> None:
     code, text, talk = _accept(folder, "clean.wav", *before, "--output", report)
     assert code == 0, text
     assert text.splitlines()[0].startswith("PASS")
-    assert talk == f"The report is {report / 'report.html'}\n"
+    first, second = talk.splitlines()
+    assert first == f"The report is {report / 'report.html'}"
+    kept = report / "reference_spectra" / "F3" / "P1X" / "candidate-1"
+    assert second.startswith(f"Kept as candidate for a reference: {kept}. ")
     document = json.loads((report / "report.json").read_text("utf-8"))
     jsonschema.validate(document, schema("assessment"))
     assert (document["verdict"], document["hold"]) == ("PASS", None)

@@ -158,7 +158,8 @@ def test_the_first_line_of_a_pass() -> None:
         headline([FINE], rank=ReferenceRank.NAMEPLATE) == f"PASS on absolute checks only. {clean}"
     )
     assert headline([FINE], rank=ReferenceRank.KNOWN_GOOD) == f"PASS. {clean}"
-    ticking = headline([FINE, WATCH], rank=ReferenceRank.KNOWN_GOOD)
+    small = replace(WATCH, id="family-DE-cage")
+    ticking = headline([FINE, small], rank=ReferenceRank.KNOWN_GOOD)
     assert ticking == "PASS. A small regular ticking is there, too small to hold: check early."
     assert (
         headline([line("watch", group=Group.RECORDING)], rank=ReferenceRank.KNOWN_GOOD)
@@ -264,8 +265,19 @@ def test_what_only_disturbs_is_no_ticking() -> None:
 
 
 def test_a_first_line_calls_nothing_small_that_is_of_hold_size() -> None:
-    watch = replace(WATCH, value=0.31, limit=0.3)
-    assert "too few recordings to hold" in headline([WATCH, watch], rank=ReferenceRank.KNOWN_GOOD)
+    small = replace(WATCH, id="family-DE-cage")
+    watch = replace(WATCH, id="family-DE-outer-ring", value=0.31, limit=0.3)
+    assert "too few recordings to hold" in headline([small, watch], rank=ReferenceRank.KNOWN_GOOD)
     assert "too small to hold" in headline(
         [replace(watch, value=0.29)], rank=ReferenceRank.KNOWN_GOOD
     )
+
+
+def test_a_rougher_bearing_is_no_ticking() -> None:
+    rough = replace(WATCH, id="bearing-band-over-baseline")
+    first = headline([FINE, rough], rank=ReferenceRank.KNOWN_GOOD)
+    assert (
+        first == "PASS. No fault to hold, but it sounds otherwise than the reference: check early."
+    )
+    blind = replace(WATCH, id="blind-spots", value="cage")
+    assert "ticking" not in headline([FINE, blind], rank=ReferenceRank.KNOWN_GOOD)

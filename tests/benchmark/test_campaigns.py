@@ -164,9 +164,9 @@ def test_a_rebuild_that_turns_the_wrong_way_is_named(monkeypatch: pytest.MonkeyP
     assert (figures["holds"], figures["wrong"]) == ({"fix": 1}, [])
 
 
-def judged(task: tuple[str | None, int, bool]) -> rebuilds.Rebuild:
+def judged(task: tuple[str | None, int, bool, bool]) -> rebuilds.Rebuild:
     """Made by hand: every even seed is judged wrongly."""
-    fault, seed, _ = task
+    fault, seed, *_ = task
     is_right = seed % 2 == 1
     hold = "fix" if is_right is (fault is not None) else ""
     return rebuilds.Rebuild(
@@ -185,7 +185,7 @@ def test_rebuilds_are_counted_by_kind_five_times_as_many_clean_ones(
 ) -> None:
     def run_here(
         trial: Callable[..., object],
-        tasks: Iterable[tuple[str | None, int, bool]],
+        tasks: Iterable[tuple[str | None, int, bool, bool]],
         *,
         workers: int,
     ) -> list[rebuilds.Rebuild]:

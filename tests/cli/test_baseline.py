@@ -663,7 +663,7 @@ def test_a_recording_is_not_judged_against_itself(run: Run, job: Any, kept: Kept
     assert f"the reference was made from {job.clean} itself" in criterion["reason"]
     (reference,) = document["references"]
     assert reference["is_fair"] is False
-    assert reference["conditions"][0] == f"the reference was made from {job.clean} itself"
+    assert f"the reference was made from {job.clean} itself" in reference["conditions"]
     judged = {item["id"]: item["result"] for item in document["criteria"]}
     assert "reference-pattern" not in judged
 

@@ -10,7 +10,7 @@ from itertools import combinations, count
 
 from vibhealth.acceptance._evidence import Evidence, is_on_body
 from vibhealth.acceptance.conclude import conclude
-from vibhealth.acceptance.reference_sensitivity import with_reference_sensitivity
+from vibhealth.acceptance.reference_masks import judged_against_reference
 from vibhealth.acceptance.references import find_references
 from vibhealth.acceptance.starts_and_stops import prepare
 from vibhealth.baseline import Baseline
@@ -204,7 +204,7 @@ def judge(
         )
         raise InputError(msg)
     references = find_references(on_body, card=card, baselines=baselines)
-    on_body = with_reference_sensitivity(on_body, references, card)
+    on_body = judged_against_reference(on_body, references)
     return conclude(
         Evidence(
             card=card,

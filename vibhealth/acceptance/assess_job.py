@@ -14,7 +14,7 @@ from vibhealth.acceptance.assess import (
 )
 from vibhealth.acceptance.conclude import conclude
 from vibhealth.acceptance.job_course import CHECKS
-from vibhealth.acceptance.reference_sensitivity import with_reference_sensitivity
+from vibhealth.acceptance.reference_masks import judged_against_reference
 from vibhealth.acceptance.references import find_references
 from vibhealth.acceptance.starts_and_stops import Prepared, prepare
 from vibhealth.baseline import Baseline
@@ -98,7 +98,7 @@ def assess_job(  # noqa: PLR0913 (one call that a notebook makes as the command 
     on_body, elsewhere = split_by_place(analyses[second:], card)
     before = split_by_place(analyses[:first], card)[0]
     references = find_references(on_body, card=card, baselines=baselines)
-    on_body = with_reference_sensitivity(on_body, references, card)
+    on_body = judged_against_reference(on_body, references)
     return conclude(
         Evidence(
             card=card,

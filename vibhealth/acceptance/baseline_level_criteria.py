@@ -6,11 +6,13 @@ from statistics import median
 import numpy as np
 
 from vibhealth.acceptance._evidence import Evidence, graded, point_of
+from vibhealth.acceptance.line_differences import not_compared
 from vibhealth.acceptance.references import PointReference
 from vibhealth.baseline import (
     FEWEST_FOR_SPREAD,
     REMOUNT_RATIO,
     Baseline,
+    LevelLimits,
     level_limits,
     spread_limit_db,
 )
@@ -43,12 +45,14 @@ def _is_stud(reference: PointReference) -> bool:
 
 def _bearing_band(evidence: Evidence) -> Iterator[Criterion]:
     """Median level of each point over the reference's: rougher is a fault, far quieter is deaf."""
-    rows = []
+    rows: list[tuple[float, LevelLimits, PointReference]] = []
+    missing: list[str] = []
     for reference in evidence.references:
         if reference.baseline is None or not reference.is_comparable:
             continue
         scalar = reference.baseline.scalar(LEVEL)
         if scalar is None:
+            missing.append(reference.point)
             continue
         now = [
             d.value
@@ -58,6 +62,7 @@ def _bearing_band(evidence: Evidence) -> Iterator[Criterion]:
             if d.id == LEVEL and d.value > 0 and _is_same_band(d.band_hz, scalar.band_hz)
         ]
         if not now:
+            missing.append(reference.point)
             continue
         limits = level_limits(
             scalar,
@@ -69,27 +74,13 @@ def _bearing_band(evidence: Evidence) -> Iterator[Criterion]:
         )
         if limits is not None:
             rows.append((median(now) / limits.mean, limits, reference))
+    if missing:
+        yield not_compared(evidence, "bearing-band", missing)
     if not rows:
         return
     title = "Bearing-band level over that of the reference"
     value, limits, reference = max(rows, key=lambda row: row[0] / row[1].hold_ratio)
-    quiet, quiet_limits, quiet_at = min(rows, key=lambda row: row[0] * row[1].hold_ratio)
-    if quiet * quiet_limits.hold_ratio < 1 and value <= limits.watch_ratio:
-        yield Criterion(
-            id="bearing-band-over-baseline",
-            group=Group.BEARING,
-            title=title,
-            result=CriterionResult.HOLD,
-            value=quiet,
-            unit="1",
-            limit=1 / quiet_limits.hold_ratio,
-            limit_source=f"one over the upper limit, {quiet_limits.source}",
-            advice="Check mount, cable and filters of the sensor; record again.",
-            hold=Hold.MEASURE_AGAIN,
-            reason=f"The bearing band at {quiet_at.point} is {1 / quiet:.1f} times quieter than in "
-            f"{quiet_at.words}: a deaf or loose sensor reads like that.",
-        )
-        return
+    yield from _deaf(rows)
     result = graded(value, limits.watch_ratio, limits.hold_ratio)
     bad = result is CriterionResult.HOLD
     source = evidence.limits.source("baseline_level_hold_ratio")
@@ -111,6 +102,26 @@ def _bearing_band(evidence: Evidence) -> Iterator[Criterion]:
         detail=f"{value:.2f} times {reference.words} at {reference.point}; watch from "
         f"{limits.watch_ratio:.2f}",
     )
+
+
+def _deaf(rows: list[tuple[float, LevelLimits, PointReference]]) -> Iterator[Criterion]:
+    """A point far quieter than the reference, whatever the others do."""
+    quiet, limits, reference = min(rows, key=lambda row: row[0] * row[1].hold_ratio)
+    if quiet * limits.hold_ratio < 1:
+        yield Criterion(
+            id="bearing-band-under-baseline",
+            group=Group.BEARING,
+            title="Bearing band heard as well as in the reference",
+            result=CriterionResult.HOLD,
+            value=quiet,
+            unit="1",
+            limit=1 / limits.hold_ratio,
+            limit_source=f"one over the upper limit, {limits.source}",
+            advice="Check mount, cable and filters of the sensor; record again.",
+            hold=Hold.MEASURE_AGAIN,
+            reason=f"The bearing band at {reference.point} is {1 / quiet:.1f} times quieter than in "
+            f"{reference.words}: a deaf or loose sensor reads like that.",
+        )
 
 
 def _is_same_band(

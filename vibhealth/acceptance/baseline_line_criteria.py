@@ -6,7 +6,11 @@ from dataclasses import dataclass
 from vibhealth.acceptance._evidence import Evidence, passed, point_of
 from vibhealth.acceptance._words import in_how_many
 from vibhealth.acceptance.combined_evidence import needed_to_agree
-from vibhealth.acceptance.line_differences import hold_distance_db, reference_difference
+from vibhealth.acceptance.line_differences import (
+    hold_distance_db,
+    not_compared,
+    reference_difference,
+)
 from vibhealth.acceptance.references import PointReference
 from vibhealth.baseline import (
     LineDifference,
@@ -44,21 +48,24 @@ class _Kind:
     group: Group
     title: str
     where: str
+    what: str
 
 
 ENVELOPE = _Kind(
     kind="whitened-envelope-spectrum",
     id="lines-over-baseline",
     group=Group.BEARING,
-    title="No line of the envelope spectrum above the reference",
+    title="Lines of the envelope spectrum over the reference",
     where="the envelope spectrum",
+    what="envelope-lines",
 )
 ACCELERATION = _Kind(
     kind="order-spectrum",
     id="order-lines-over-baseline",
     group=Group.BEARING,
-    title="No line of the acceleration above the reference, shaft orders aside",
+    title="Lines of the acceleration over the reference, shaft orders aside",
     where="the acceleration",
+    what="acceleration-lines",
 )
 
 
@@ -72,15 +79,19 @@ def baseline_line_criteria(evidence: Evidence) -> list[Criterion]:
 def _of_kind(evidence: Evidence, kind: _Kind) -> Iterator[Criterion]:
     judged: list[_Graded] = []
     allowed: list[float] = []
+    missing: list[str] = []
     for reference in evidence.references:
         differences = _differences(evidence, reference, kind.kind)
         if not differences:
+            if reference.is_comparable:
+                missing.append(reference.point)
             continue
         allowed += [float(d.allowed_db.min()) for d in differences]
         lines = raised_lines(differences, slip_percent=evidence.card.analysis.slip_percent)
         judged += [_graded(evidence, reference, kind, line) for line in lines]
+    if missing:
+        yield not_compared(evidence, kind.what, missing)
     if not allowed:
-        yield from _not_compared(evidence, kind)
         return
     limits = evidence.limits
     apart_db = hold_distance_db(evidence.card)
@@ -118,24 +129,6 @@ def _of_kind(evidence: Evidence, kind: _Kind) -> Iterator[Criterion]:
         reason=f"{_sentence(kind, first)}." if bad else "",
         detail="; ".join(_short(item) for item in _farthest(told)),
     )
-
-
-def _not_compared(evidence: Evidence, kind: _Kind) -> Iterator[Criterion]:
-    """That the spectra were read in other bands, or one of them is not there."""
-    compared = [r for r in evidence.references if r.is_comparable]
-    if compared:
-        yield Criterion(
-            id=kind.id,
-            group=kind.group,
-            title=kind.title,
-            result=CriterionResult.WATCH,
-            value=f"not compared with {compared[0].words}: read in another band",
-            unit="",
-            limit=None,
-            limit_source=evidence.limits.source("baseline_line_hold_db"),
-            advice="Record at the reference's sampling rate and keep the card's bands, or make a "
-            "new reference.",
-        )
 
 
 def _differences(
@@ -184,8 +177,11 @@ def _by_size(
             return CriterionResult.WATCH
         size = line.amplitude / 2**0.5 / residual.mean
         watch, hold = RESIDUAL_WATCH, RESIDUAL_HOLD
-    apart_db = hold_distance_db(evidence.card)
-    if size >= hold and line.difference_db >= line.allowed_db + apart_db:
+    stated_db = limits.value("baseline_line_hold_db") * reference.widening
+    hold_db = min(
+        line.allowed_db + hold_distance_db(evidence.card), max(line.allowed_db, stated_db)
+    )
+    if size >= hold and line.difference_db >= hold_db:
         return CriterionResult.HOLD
     return CriterionResult.WATCH if size >= watch else CriterionResult.PASS
 

@@ -14,6 +14,7 @@ from vibhealth.acceptance.decide import decide, headline, hold_kind, next_step, 
 from vibhealth.acceptance.hit_criteria import hit_criteria
 from vibhealth.acceptance.improvement import improvement_criteria, improvements
 from vibhealth.acceptance.job_course import due_after, job_facts, override_of
+from vibhealth.acceptance.line_differences import NOT_COMPARED
 from vibhealth.acceptance.motion_before_criteria import motion_before_criteria
 from vibhealth.acceptance.motion_criteria import motion_criteria
 from vibhealth.acceptance.recording_criteria import (
@@ -70,6 +71,8 @@ def conclude(evidence: Evidence) -> Assessment:
     criteria = with_checks(found, evidence)
     kind = hold_kind(criteria)
     rank = rank_of(evidence.references)
+    if any(item.id.startswith(NOT_COMPARED) for item in criteria):
+        rank = max(rank, ReferenceRank.NAMEPLATE, key=list(ReferenceRank).index)
     return Assessment(
         machine=_machine(evidence.card),
         verdict=decide(criteria),

@@ -29,9 +29,9 @@ HOLD_WORDS = {
 SPOILING = frozenset({Group.RECORDING, Group.STATE, Group.MOTION, Group.START_AND_STOP})
 SPOILING_WORK = frozenset({"job-state", "job-facts"})
 
-# Lines of the bearing group that are no ticking of the bearing: they need no early check by
-# themselves, or the first line says them in words of their own.
-NO_TICKING = frozenset({"blind-spots", "disturbances", "masked"})
+# Ids of the criteria of defect families begin so.
+FAMILY = "family-"
+CHANGED = "No fault to hold, but it sounds otherwise than the reference: check early."
 
 NOTHING_JUDGED = "Nothing was judged."
 
@@ -145,18 +145,24 @@ def headline(criteria: Sequence[Criterion], *, rank: ReferenceRank) -> str:
 
 def _ticking(criteria: Sequence[Criterion]) -> str:
     """What the first line says of a ticking that does not hold; empty without one."""
-    watched = [
-        c
-        for c in criteria
-        if c.result is CriterionResult.WATCH and c.group is Group.BEARING and c.id not in NO_TICKING
-    ]
+    watched = [c for c in criteria if c.result is CriterionResult.WATCH and c.id.startswith(FAMILY)]
     if not watched:
-        return ""
+        return CHANGED if _has_changed(criteria) else ""
     if all(AS_REFERENCE in c.detail for c in watched):
         return "A regular ticking is there, no more than in the reference: keep an eye on it."
     if any(_is_hold_size(c) for c in watched):
         return "A regular ticking shows in too few recordings to hold: check early."
     return "A small regular ticking is there, too small to hold: check early."
+
+
+def _has_changed(criteria: Sequence[Criterion]) -> bool:
+    """Whether levels or lines stand above the reference, though not enough to hold."""
+    return any(
+        c.result is CriterionResult.WATCH
+        and c.group is Group.BEARING
+        and c.id.endswith("over-baseline")
+        for c in criteria
+    )
 
 
 def _is_hold_size(criterion: Criterion) -> bool:

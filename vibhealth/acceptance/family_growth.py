@@ -1,5 +1,6 @@
 """A family against its own size in the reference: the ratio decides, small depths count too."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from statistics import median
@@ -8,9 +9,15 @@ from vibhealth.acceptance._evidence import Evidence, point_of
 from vibhealth.acceptance._words import AS_REFERENCE
 from vibhealth.acceptance.combined_evidence import Reading
 from vibhealth.acceptance.references import PointReference
-from vibhealth.model import Criterion, CriterionResult, Element, Hold
+from vibhealth.baseline import FamilyStatistic
+from vibhealth.model import Criterion, CriterionResult, Element, Hold, ReferenceRank
 
 __all__ = ["Growth", "family_growth", "with_growth"]
+
+# A family of hold size is excused up to this many times depth_hold, at an order within this share
+# of the reference's (starting values, common practice, no source).
+EXCUSED_OVER_HOLD = 1.5
+SAME_ORDER = 0.01
 
 CALL = "Do not load the machine. Call the engineer."
 
@@ -19,16 +26,19 @@ CALL = "Do not load the machine. Call the engineer."
 class Growth:
     """How much deeper a family is than in the reference, at the point where that is most.
 
-    ``is_complete`` says that every point that shows it has a reference, so that the ratio may
-    excuse it; ``is_blind`` that it lies where lines of the shaft are read along with it, which
-    come and go.
+    ``depth`` is the median of the recordings that have a vote. ``shown_ratio`` is that of the
+    deepest reading that shows it, ``is_known`` whether the reference shows the same family too
+    (significant, at the same order) at every point that does: only then may it be excused.
+    ``is_blind`` says that it lies where lines of the shaft are read along with it.
     """
 
     ratio: float
     depth: float
     depth_before: float
     reference: PointReference
-    is_complete: bool
+    shown_ratio: float = 0.0
+    shown_depth: float = 0.0
+    is_known: bool = False
     is_blind: bool = False
 
 
@@ -54,35 +64,67 @@ def family_growth(
     -------
     Growth or None
     """
-    rows: list[Growth] = []
-    points = dict.fromkeys(point_of(analysis) for analysis, _ in readings)
-    compared = set()
-    for point in points:
+    votes = [r for r in readings if not r[0].masked or r[1].result is not CriterionResult.PASS]
+    rows = []
+    for point in dict.fromkeys(point_of(analysis) for analysis, _ in votes):
         reference = evidence.reference_of(point)
-        was = (
-            reference.baseline.family(bearing, element)
-            if reference and reference.baseline
-            else None
-        )
+        was = _family_of(reference, bearing, element)
         if reference is None or was is None:
             continue
-        compared.add(point)
-        depth = median(f.depth_whitened for a, f in readings if point_of(a) == point)
+        of_point = [finding for analysis, finding in votes if point_of(analysis) == point]
+        depth = median(finding.depth_whitened for finding in of_point)
         rows.append(
             Growth(
                 ratio=depth / was.depth_whitened,
                 depth=depth,
                 depth_before=was.depth_whitened,
                 reference=reference,
-                is_complete=False,
-                is_blind=all(f.blind_spot for a, f in readings if point_of(a) == point),
+                is_blind=all(finding.blind_spot for finding in of_point),
             )
         )
     if not rows:
         return None
-    showing = {point_of(analysis) for analysis, _ in shown}
     most = max(rows, key=lambda row: row.ratio / row.reference.widening)
-    return replace(most, is_complete=showing <= compared)
+    return replace(
+        most,
+        shown_ratio=_shown_ratio(evidence, bearing, element, shown),
+        shown_depth=max((finding.depth_whitened for _, finding in shown), default=0.0),
+        is_known=all(_is_known(evidence, bearing, element, reading) for reading in shown),
+    )
+
+
+def _family_of(
+    reference: PointReference | None, bearing: str, element: Element
+) -> FamilyStatistic | None:
+    if reference is None or reference.baseline is None:
+        return None
+    return reference.baseline.family(bearing, element)
+
+
+def _shown_ratio(
+    evidence: Evidence, bearing: str, element: Element, shown: Sequence[Reading]
+) -> float:
+    """Of the deepest reading over the reference of its point; infinite where one has none."""
+    ratios = [0.0]
+    for analysis, finding in shown:
+        was = _family_of(evidence.reference_of(point_of(analysis)), bearing, element)
+        ratios.append(math.inf if was is None else finding.depth_whitened / was.depth_whitened)
+    return max(ratios)
+
+
+def _is_known(evidence: Evidence, bearing: str, element: Element, reading: Reading) -> bool:
+    """Whether the reference shows this family, at this order, in half of its recordings or more."""
+    was = _family_of(evidence.reference_of(point_of(reading[0])), bearing, element)
+    if was is None:
+        return False
+    limit = evidence.limits.value("family_false_alarm_probability")
+    same = [
+        row
+        for row in was.readings
+        if row.false_alarm_probability <= limit
+        and abs(row.order / reading[1].order - 1) <= SAME_ORDER
+    ]
+    return 2 * len(same) >= len(was.readings)
 
 
 def with_growth(
@@ -155,17 +197,27 @@ def _result(
     absolute: CriterionResult, growth: Growth, evidence: Evidence, *, is_sure: bool
 ) -> CriterionResult:
     limits, widening = evidence.limits, growth.reference.widening
-    watch = limits.value("baseline_depth_watch_ratio") * widening
+    watch = limits.value("baseline_depth_watch_ratio")
     hold = limits.value("baseline_depth_hold_ratio") * widening
     is_shown = absolute is not CriterionResult.PASS
-    if is_shown and growth.is_complete and growth.ratio <= watch:
-        # Of hold size it stays to be watched, whatever the reference says.
-        is_held = absolute is CriterionResult.HOLD
-        return CriterionResult.WATCH if is_held else CriterionResult.PASS
+    if is_shown and growth.is_known and growth.shown_ratio <= watch:
+        return _excused(absolute, growth, limits.value("depth_hold"))
     if not (is_sure or is_shown):
         return absolute
     is_large = growth.depth >= limits.value("grown_depth_hold")
     if growth.ratio > hold and is_large and not growth.is_blind:
         return CriterionResult.HOLD
-    grown = growth.ratio > watch and growth.depth >= limits.value("grown_depth_watch")
+    grown = growth.depth >= limits.value("grown_depth_watch") and growth.ratio > watch * widening
     return CriterionResult.WATCH if grown and not is_shown else absolute
+
+
+def _excused(absolute: CriterionResult, growth: Growth, depth_hold: float) -> CriterionResult:
+    """Of what the reference shows too: a watch passes, what is of hold size stays to be watched.
+
+    Not far beyond hold size, and not by a sister machine: that is no line of a healthy bearing.
+    """
+    if absolute is CriterionResult.WATCH:
+        return CriterionResult.PASS
+    is_own = growth.reference.rank is ReferenceRank.KNOWN_GOOD
+    is_near = growth.shown_depth <= EXCUSED_OVER_HOLD * depth_hold
+    return CriterionResult.WATCH if is_own and is_near else absolute

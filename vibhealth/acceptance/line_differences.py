@@ -1,12 +1,30 @@
 """One recording's spectrum against the reference of its point, by the limits in force."""
 
+from collections.abc import Sequence
+
+from vibhealth.acceptance._evidence import Evidence
 from vibhealth.acceptance.references import PointReference
 from vibhealth.baseline import LineDifference, LineSettings, line_difference
 from vibhealth.card import MachineCard
 from vibhealth.errors import BaselineError
-from vibhealth.model import PatternKind, RecordingAnalysis
+from vibhealth.model import (
+    Criterion,
+    CriterionResult,
+    Group,
+    PatternKind,
+    RecordingAnalysis,
+)
 
-__all__ = ["hold_distance_db", "line_settings", "reference_difference"]
+__all__ = [
+    "NOT_COMPARED",
+    "hold_distance_db",
+    "line_settings",
+    "not_compared",
+    "reference_difference",
+]
+
+# Beginning of the ids that say so.
+NOT_COMPARED = "not-compared-"
 
 # Less above the reference is no news, however well its recordings agree.
 LEAST_DB = 3.0
@@ -74,6 +92,37 @@ def line_settings(card: MachineCard, *, widening: float = 1.0) -> LineSettings:
         false_alarm_probability=limits.value("baseline_false_alarm_probability"),
         slip_percent=card.analysis.slip_percent,
         widening=widening,
+    )
+
+
+def not_compared(evidence: Evidence, what: str, points: Sequence[str]) -> Criterion:
+    """That something could not be compared at points with a reference: read in another band.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        With the limits in force.
+    what : str
+        ``"bearing-band"``, ``"envelope-lines"`` or ``"acceleration-lines"``.
+    points : sequence of str
+        Where.
+
+    Returns
+    -------
+    Criterion
+        A watch: the verdict then rests on absolute limits.
+    """
+    return Criterion(
+        id=f"{NOT_COMPARED}{what}",
+        group=Group.BEARING,
+        title=f"{what.replace('-', ' ').capitalize()} compared with the reference",
+        result=CriterionResult.WATCH,
+        value=f"not compared at {', '.join(points)}: read in another band than the reference",
+        unit="",
+        limit=None,
+        limit_source=evidence.limits.source("baseline_line_hold_db"),
+        advice="Record at the reference's sampling rate and keep the card's bands, or make a new "
+        "reference.",
     )
 
 

@@ -7,6 +7,7 @@ import numpy as np
 
 from vibhealth.acceptance._evidence import Evidence, not_judged, passed, point_of, worst
 from vibhealth.acceptance.baseline_level_criteria import baseline_level_criteria
+from vibhealth.acceptance.family_criteria import family_criteria
 from vibhealth.acceptance.references import PointReference, rank_of
 from vibhealth.baseline import Baseline
 from vibhealth.diagnosis.quality_fingerprint import (
@@ -112,8 +113,8 @@ def _pattern(evidence: Evidence) -> Iterator[Criterion]:
     if not likeness:
         return
     value, reference = min(likeness, key=lambda pair: pair[0])
-    held = any(f.result is CriterionResult.HOLD for a in evidence.after for f in a.families)
-    held = held or any(c.hold is Hold.FIX for c in baseline_level_criteria(evidence))
+    judged = [*family_criteria(evidence), *baseline_level_criteria(evidence)]
+    held = any(c.result is CriterionResult.HOLD and c.hold is Hold.FIX for c in judged)
     result = CriterionResult.PASS
     if value < CORRELATION_WATCH:
         result = CriterionResult.WATCH
@@ -182,21 +183,15 @@ def _temperature(evidence: Evidence) -> Iterator[Criterion]:
         was = reference.baseline.conditions.temperature_c if reference.baseline else None
         warm = [_warmth(a) for a in evidence.after if point_of(a) == reference.point]
         now = [value for value in warm if value is not None]
-        if was is not None and now:
+        if was is not None and now and reference.is_fair:
             rises.append((median(now) - was.middle, median(now), was.middle, reference))
     if not rises:
         return
     rise, now_c, was_c, reference = max(rises, key=lambda row: row[0])
-    hold = limits.value("baseline_temperature_hold_c") * reference.widening
     watch = limits.value("baseline_temperature_watch_c") * reference.widening
-    result = (
-        CriterionResult.HOLD
-        if rise > hold
-        else CriterionResult.WATCH
-        if rise > watch
-        else CriterionResult.PASS
-    )
-    bad = result is CriterionResult.HOLD
+    # The air is not known here, and a summer day is no fault: the rise above the air (job record)
+    # and the machine's own limit hold.
+    result = CriterionResult.WATCH if rise > watch else CriterionResult.PASS
     yield Criterion(
         id="temperature-over-baseline",
         group=Group.STATE,
@@ -204,17 +199,13 @@ def _temperature(evidence: Evidence) -> Iterator[Criterion]:
         result=result,
         value=rise,
         unit="degC",
-        limit=hold,
-        limit_source=limits.source("baseline_temperature_hold_c"),
-        advice="Stop, lock out, let it cool; check the oil level (too much is as bad as too "
+        limit=watch,
+        limit_source=limits.source("baseline_temperature_watch_c"),
+        advice="Unless the air is that much warmer: check the oil level (too much is as bad as too "
         "little), grade and breather."
         if result is not CriterionResult.PASS
         else "",
-        hold=Hold.FIX if bad else None,
-        reason=f"The housing is at {now_c:.0f} °C, {rise:.0f} °C hotter than in {reference.words} "
-        f"({was_c:.0f} °C)."
-        if bad
-        else "",
+        detail=f"{now_c:.0f} °C, in {reference.words} {was_c:.0f} °C",
     )
 
 

@@ -83,7 +83,7 @@ def find_references(
         a.recording.point or f"channel {a.recording.channel}" for a in analyses
     ):
         of_point = [a for a in analyses if a.recording.point == point]
-        baseline = _best(point, card, baselines)
+        baseline = _best(point, card, [b for b in baselines if _may_judge(b, of_point)])
         if baseline is None or not of_point:
             found.append(PointReference(point=point, rank=_without_baseline(card)))
         else:
@@ -108,6 +108,13 @@ def condition_limits(limits: Limits) -> ConditionLimits:
         speed_hold_percent=limits.value("baseline_speed_hold_percent"),
         temperature_watch_c=limits.value("baseline_temperature_watch_c"),
         temperature_hold_c=limits.value("baseline_temperature_hold_c"),
+    )
+
+
+def _may_judge(baseline: Baseline, analyses: Sequence[RecordingAnalysis]) -> bool:
+    """An invented baseline judges invented recordings only."""
+    return not baseline.label or all(
+        any("INVENTED" in text for _, text in analysis.recording.remarks) for analysis in analyses
     )
 
 
@@ -228,5 +235,10 @@ def reference_use(reference: PointReference) -> ReferenceUse:
         digest=baseline.digest,
         path=baseline.path,
         n_recordings=baseline.n_recordings,
-        conditions=tuple(finding.sentence for finding in reference.conditions),
+        conditions=(
+            *([baseline.label] if baseline.label else []),
+            *([f"accepted although {'; '.join(baseline.flags)}"] if baseline.flags else []),
+            *([f"note: {baseline.note}"] if baseline.note else []),
+            *(finding.sentence for finding in reference.conditions),
+        ),
     )

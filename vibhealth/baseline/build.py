@@ -25,6 +25,7 @@ from vibhealth.baseline.statistics import (
     source_of,
     spectra_of,
 )
+from vibhealth.bearing import defect_orders
 from vibhealth.card import MachineCard
 from vibhealth.errors import BaselineError, CardError
 from vibhealth.model import (
@@ -47,6 +48,7 @@ def build_baseline(  # noqa: PLR0913 (facts, and who answers for them)
     status: Status = Status.KNOWN_GOOD,
     accepted_by: str = "",
     note: str = "",
+    against: Sequence[str] = (),
     orbits: Sequence[Orbit] = (),
 ) -> Baseline:
     """Gather recordings of one point, taken when the machine was good.
@@ -63,6 +65,8 @@ def build_baseline(  # noqa: PLR0913 (facts, and who answers for them)
         A candidate may have flags and needs nobody's name.
     accepted_by, note : str
         Who answers for it; why it holds although something speaks against it.
+    against : sequence of str
+        What else speaks against it, in words: the reference in force, an overridden HOLD.
     orbits : sequence of Orbit
         Of these recordings; the median of those with this point is stored.
 
@@ -80,7 +84,7 @@ def build_baseline(  # noqa: PLR0913 (facts, and who answers for them)
     point = _point_of_all(analyses)
     for analysis in analyses:
         _refuse_unusable(analysis)
-    flags = (*settling_flags(analyses), *_bearing_flags(analyses))
+    flags = (*settling_flags(analyses), *_bearing_flags(analyses), *against)
     if status is Status.KNOWN_GOOD:
         _refuse_unanswered(point, accepted_by, note, flags)
     return replace(
@@ -241,7 +245,20 @@ def conditions_of(analyses: Sequence[RecordingAnalysis], card: MachineCard) -> C
         direction=first.direction or "",
         sensor=sensor,
         mount=mount,
+        bearings=_bearings(card),
     )
+
+
+def _bearings(card: MachineCard) -> str:
+    """Orders of all bearings in words: another geometry puts every family elsewhere."""
+    words = []
+    for bearing in card.rolling_bearings():
+        orders = defect_orders(bearing)
+        words.append(
+            f"{bearing.name}: cage {orders.cage:.4f}, outer ring {orders.outer_ring:.4f}, inner ring "
+            f"{orders.inner_ring:.4f}, load {bearing.load_case.value}"
+        )
+    return "; ".join(words)
 
 
 def _measured_hz(analysis: RecordingAnalysis) -> float | None:
@@ -286,7 +303,7 @@ def _refuse_unusable(analysis: RecordingAnalysis) -> None:
 
 
 def _bearing_flags(analyses: Sequence[RecordingAnalysis]) -> tuple[str, ...]:
-    """Families of hold size, or something that hides them: somebody has to answer for it."""
+    """Significant families, or something that hides them: somebody has to answer for it."""
     held = {
         f"in {PurePath(analysis.recording.path).name} something hides the bearing "
         f"({analysis.masked[:1].lower()}{analysis.masked[1:]})": None
@@ -297,7 +314,7 @@ def _bearing_flags(analyses: Sequence[RecordingAnalysis]) -> tuple[str, ...]:
         f"(depth {family.depth_whitened:.2f})": None
         for analysis in analyses
         for family in analysis.families
-        if family.result is CriterionResult.HOLD
+        if family.result is not CriterionResult.PASS
     }
     return tuple(held)
 

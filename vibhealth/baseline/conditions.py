@@ -116,6 +116,12 @@ def _same_state(now: Conditions, reference: Conditions) -> Iterator[ConditionFin
         ("load", now.load, reference.load, "Record in the reference's state, empty or loaded."),
         ("direction", now.direction, reference.direction, "Check the point, its axis and channel."),
         ("unit", now.unit, reference.unit, "Give the calibration of both."),
+        (
+            "bearings",
+            now.bearings,
+            reference.bearings,
+            "Is the card right? Then make a new reference.",
+        ),
     )
     for id_, is_, was, advice in rows:
         if not is_ and not was:
@@ -128,7 +134,9 @@ def _same_state(now: Conditions, reference: Conditions) -> Iterator[ConditionFin
                 advice=advice,
             )
         else:
-            words = f"{id_} {is_ or was}" if is_ == was else f"{id_} stated in one of them only"
+            words = f"{id_} {is_}" if is_ == was else f"{id_} stated in one of them only"
+            if id_ == "bearings" and is_ == was:
+                words = "bearings as on the card"
             yield ConditionFinding(id=id_, result=CriterionResult.PASS, sentence=words)
 
 

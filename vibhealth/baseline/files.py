@@ -179,6 +179,7 @@ def _facts(baseline: Baseline) -> str:
             "direction": conditions.direction,
             "sensor": conditions.sensor,
             "mount": conditions.mount,
+            "bearings": conditions.bearings,
         },
     }
     if orbit is not None:

@@ -52,7 +52,8 @@ def level_limits(  # noqa: PLR0913 (what is stated, and what widens it)
     LevelLimits or None
         None where the baseline has no value. From ten recordings on the watch limit is the
         one-sided tolerance limit of the logarithms at confidence 95 %, times what putting back a
-        sensor changes; the hold limit lies as far above it as the stated ones lie apart.
+        sensor changes; the hold limit lies as far above it as the stated ones lie apart, but no
+        higher than the stated one, or the watch limit if that is higher.
     """
     mean, spread_db, n = scalar.mean, scalar.spread_db, len(scalar.found)
     if mean is None:
@@ -65,9 +66,10 @@ def level_limits(  # noqa: PLR0913 (what is stated, and what widens it)
             f"tolerance interval of {n} recordings (share {1 - false_alarm_probability:g}, "
             f"confidence {CONFIDENCE:g}; ISO 16269-6, from memory)"
         )
-    watch *= widening
+    # However much its recordings scatter, the hold limit is no laxer than the stated one.
+    hold = min(watch * hold_ratio / watch_ratio, max(watch, hold_ratio))
     return LevelLimits(
-        mean=mean, watch_ratio=watch, hold_ratio=watch * hold_ratio / watch_ratio, source=source
+        mean=mean, watch_ratio=widening * watch, hold_ratio=widening * hold, source=source
     )
 
 

@@ -101,6 +101,7 @@ def _baseline(
             direction=conditions["direction"],
             sensor=conditions["sensor"],
             mount=conditions["mount"],
+            bearings=conditions.get("bearings", ""),
         ),
         recordings=tuple(_source(row) for row in facts["recording"]),
         scalars=tuple(_scalar(row, len(facts["recording"])) for row in table("levels.csv")),

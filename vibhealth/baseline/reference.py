@@ -56,6 +56,7 @@ class Conditions:
     direction: str = ""
     sensor: str = ""
     mount: str = ""
+    bearings: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -40,7 +40,7 @@ ROWS: Rows = (
         20.0,
         "degC",
         (1, 100),
-        "housing colder than in the reference: no fair comparison; hotter: something heats it",
+        "housing colder than in the reference: no fair comparison",
         PRACTICE,
     ),
     (

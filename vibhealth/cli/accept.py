@@ -26,7 +26,7 @@ from vibhealth.cli._output import (
     write_report,
 )
 from vibhealth.cli._run import ExitCode
-from vibhealth.errors import InputError
+from vibhealth.errors import InputError, OutputError
 
 if TYPE_CHECKING:
     from vibhealth.model import Assessment
@@ -133,7 +133,11 @@ def _keep_candidate(assessment: "Assessment", folder: Path | None) -> None:
 
     if assessment.verdict is not Verdict.PASS or folder is None:
         return
-    kept = keep_candidates(assessment, read_card(assessment.machine["card"]), folder)
+    try:
+        kept = keep_candidates(assessment, read_card(assessment.machine["card"]), folder)
+    except OutputError as error:
+        talk(f"The set could not be kept as a candidate for a reference: {error}")
+        return
     if kept:
         places = ", ".join(item.path for item in kept)
         talk(

@@ -1,6 +1,7 @@
 """``vibhealth baseline``: known-good references of measurement points."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 from urllib.parse import unquote
@@ -27,6 +28,15 @@ baseline_app = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
 )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Who:
+    """Who answers for a baseline, why, and where it is to be kept."""
+
+    accepted_by: str
+    note: str
+    folder: Path
 
 
 @baseline_app.command()
@@ -72,9 +82,8 @@ def make(
         sensitivity_mv_per_g=sensitivity_mv_per_g,
         full_scale_v=full_scale_v,
     )
-    made = _made(
-        sources, card, options, point, channel, checked_speed(speed_rpm), accepted_by, note
-    )
+    who = _Who(accepted_by=accepted_by, note=note, folder=baselines)
+    made = _made(sources, card, options, point, channel, checked_speed(speed_rpm), who)
     stored = [store_baseline(baselines, item) for item in made]
     if json:
         emit(dumps({"schema_version": 1, "baselines": [baseline_dict(item) for item in stored]}))
@@ -94,8 +103,7 @@ def _made(
     point: str | None,
     channel: int | None,
     speed_rpm: float | None,
-    accepted_by: str,
-    note: str,
+    who: _Who,
 ) -> "list[Baseline]":
     if len(sources) == 1 and sources[0].is_dir():
         folder = sources[0]
@@ -106,18 +114,16 @@ def _made(
                 msg = f"{option_name} does not go with {what}: it holds card and points"
                 raise InputError(msg)
         if is_stored:
-            return [_promoted(folder, accepted_by, note)]
-        return _of_job(folder, options, speed_rpm, accepted_by, note)
+            return [_promoted(folder, who.accepted_by, who.note)]
+        return _of_job(folder, options, speed_rpm, who)
     if card is None:
         msg = "give the machine card of the recordings with --card"
         raise InputError(msg)
-    return _of_recordings(sources, card, options, point, channel, speed_rpm, accepted_by, note)
+    return _of_recordings(sources, card, options, point, channel, speed_rpm, who)
 
 
 def _promoted(folder: Path, accepted_by: str, note: str) -> "Baseline":
     """A candidate that somebody answers for now."""
-    from dataclasses import replace
-
     from vibhealth.baseline import Status, read_baseline
 
     candidate = read_baseline(folder)
@@ -146,22 +152,20 @@ def _of_job(
     folder: Path,
     options: "ReadOptions",
     speed_rpm: float | None,
-    accepted_by: str,
-    note: str,
+    who: _Who,
 ) -> "list[Baseline]":
     """Recordings of an accepted job at 24 h and 7 days."""
     from vibhealth.cli._job_load import read_job_folder
     from vibhealth.cli.accept import assess_folder
-    from vibhealth.model import Moment, Stage
+    from vibhealth.model import Moment, Stage, Verdict
 
-    assessment = assess_folder(folder, options, speed_rpm)
+    in_force = who.folder if who.folder.is_dir() else None
+    assessment = assess_folder(folder, options, speed_rpm, baselines=in_force)
     _refuse_not_accepted(folder, assessment)
     steady = {Moment.HOUR_24, Moment.DAY_7}
-    left = [
-        a
-        for a in assessment.recordings
-        if a.recording.stage is Stage.AS_LEFT and (a.recording.moment in steady or note.strip())
-    ]
+    everything = [a for a in assessment.recordings if a.recording.stage is Stage.AS_LEFT]
+    left = [a for a in everything if a.recording.moment in steady]
+    left = left or (everything if who.note.strip() else [])
     if not left:
         msg = (
             f"{folder}: no recording of the check at 24 h or 7 days; before that the machine still "
@@ -169,7 +173,14 @@ def _of_job(
         )
         raise BaselineError(msg)
     card = read_job_folder(folder, options)[1]
-    return _of_analyses(left, card, assessment.orbits, accepted_by, note)
+    against = []
+    if assessment.verdict is Verdict.HOLD and assessment.override is not None:
+        override = assessment.override
+        against = [
+            f"the job was a HOLD ({assessment.reasons[0].rstrip('.')}), overridden by {override.by}"
+        ]
+        who = replace(who, note=who.note or f"override: {override.reason}")
+    return _of_analyses(left, card, assessment.orbits, who, against)
 
 
 def _refuse_not_accepted(folder: Path, assessment: "Assessment") -> None:
@@ -188,8 +199,7 @@ def _of_recordings(
     point: str | None,
     channel: int | None,
     speed_rpm: float | None,
-    accepted_by: str,
-    note: str,
+    who: _Who,
 ) -> "list[Baseline]":
     from vibhealth.acceptance import analyze_all, orbits_of
     from vibhealth.card import read_card
@@ -208,15 +218,15 @@ def _of_recordings(
     with progress_bar() as say:
         analyses = analyze_all(recordings, card=the_card, given_speed_rpm=speed_rpm, progress=say)
     orbits = tuple(orbits_of(analyses, the_card))
-    return _of_analyses(analyses, the_card, orbits, accepted_by, note)
+    return _of_analyses(analyses, the_card, orbits, who)
 
 
 def _of_analyses(
     analyses: "Sequence[RecordingAnalysis]",
     card: "MachineCard",
     orbits: "Sequence[Orbit]",
-    accepted_by: str,
-    note: str,
+    who: _Who,
+    against: Sequence[str] = (),
 ) -> "list[Baseline]":
     """One baseline per point on the body; all are made before any is stored."""
     from vibhealth.baseline import build_baseline
@@ -233,12 +243,40 @@ def _of_analyses(
             [a for a in on_body if a.recording.point == name],
             card=card,
             made_at=made_at,
-            accepted_by=accepted_by,
-            note=note,
+            accepted_by=who.accepted_by,
+            note=who.note,
+            against=[*against, *_against_in_force(on_body, card, who.folder, str(name))],
             orbits=[orbit for orbit in orbits if orbit.path in files],
         )
         for name in points
     ]
+
+
+def _against_in_force(
+    analyses: "Sequence[RecordingAnalysis]", card: "MachineCard", folder: Path, point: str
+) -> tuple[str, ...]:
+    """What the reference in force holds against a set that is to supersede it."""
+    from vibhealth.acceptance import judge
+    from vibhealth.baseline import in_force
+    from vibhealth.model import CriterionResult, Group, Stage
+
+    try:
+        known = in_force(folder, card.machine.id, point)
+    except BaselineError as error:
+        return (f"the reference in force cannot be read: {error}",)
+    if not known:
+        return ()
+    left = [
+        replace(a, recording=replace(a.recording, stage=Stage.AS_LEFT))
+        for a in analyses
+        if a.recording.point == point
+    ]
+    criteria = judge([], left, card=card, baselines=known).criteria
+    return tuple(
+        f"the reference in force says: {c.reason.rstrip('.')}"
+        for c in criteria
+        if c.result is CriterionResult.HOLD and (c.group is Group.BEARING or "baseline" in c.id)
+    )
 
 
 @baseline_app.command(name="list")
