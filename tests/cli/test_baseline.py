@@ -339,11 +339,15 @@ def test_an_accepted_job_of_the_first_hours_needs_a_note(
 def test_an_accepted_job_at_24_h_makes_one(
     run: Run, released: Path, second: Path, tmp_path: Path
 ) -> None:
-    """Its recordings at 1 h are left out."""
+    """Its recordings at 1 h are left out; that a HOLD was overridden is kept with it."""
     copied(second, released / "as-left" / "24h", "steady.wav")
     given = ("--accepted-by", BY, "--baselines", tmp_path / "s", "--json")
     (item,) = parsed(run("baseline", "make", released, *given))["baselines"]
-    assert (item["point"], item["flags"]) == ("P1X", [])
+    assert item["point"] == "P1X"
+    (flag,) = item["flags"]
+    assert flag.startswith("the job was a HOLD (NOT WRITTEN DOWN")
+    assert flag.endswith("overridden by B. Engineer")
+    assert item["note"].startswith("override: ")
     (recording,) = item["recordings"]
     assert (recording["name"], recording["moment"]) == ("24h/steady.wav", "24h")
 
