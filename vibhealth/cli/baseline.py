@@ -245,38 +245,38 @@ def _of_analyses(
             made_at=made_at,
             accepted_by=who.accepted_by,
             note=who.note,
-            against=[*against, *_against_in_force(on_body, card, who.folder, str(name))],
+            against=[*against, *_against(on_body, card, who.folder, str(name))],
             orbits=[orbit for orbit in orbits if orbit.path in files],
         )
         for name in points
     ]
 
 
-def _against_in_force(
+def _against(
     analyses: "Sequence[RecordingAnalysis]", card: "MachineCard", folder: Path, point: str
 ) -> tuple[str, ...]:
-    """What the reference in force holds against a set that is to supersede it."""
+    """What speaks against a set: its motion against the card, and the reference that it supersedes."""
     from vibhealth.acceptance import judge
     from vibhealth.baseline import in_force
     from vibhealth.model import CriterionResult, Group, Stage
 
+    found: list[str] = []
+    known: tuple[Baseline, ...] = ()
     try:
         known = in_force(folder, card.machine.id, point)
     except BaselineError as error:
-        return (f"the reference in force cannot be read: {error}",)
-    if not known:
-        return ()
+        found.append(f"the reference in force cannot be read ({str(error).rstrip('.')})")
     left = [
         replace(a, recording=replace(a.recording, stage=Stage.AS_LEFT))
         for a in analyses
         if a.recording.point == point
     ]
-    criteria = judge([], left, card=card, baselines=known).criteria
-    return tuple(
-        f"the reference in force says: {c.reason.rstrip('.')}"
-        for c in criteria
-        if c.result is CriterionResult.HOLD and (c.group is Group.BEARING or "baseline" in c.id)
-    )
+    for criterion in judge([], left, card=card, baselines=known).criteria:
+        is_news = "baseline" in criterion.id or "has grown" in criterion.reason
+        is_motion = criterion.group in {Group.MOTION, Group.STATE}
+        if criterion.result is CriterionResult.HOLD and (is_news or is_motion):
+            found.append(criterion.reason.rstrip("."))
+    return tuple(found)
 
 
 @baseline_app.command(name="list")
