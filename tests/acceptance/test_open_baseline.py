@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from tests.benchmark.open_baseline import Half, baseline_of, compared, half_of, is_outside
+from vibhealth.diagnosis import analysis
 from vibhealth.model import Criterion, CriterionResult
 
 Compared = dict[str, tuple[Criterion, ...]]
@@ -23,10 +24,14 @@ def halves() -> Compared:
     if not (folder / "manifest.csv").is_file():
         pytest.skip("VIBHEALTH_DATA names no folder with manifest.csv: open recordings not here")
     parts = [Half(letter="N", half=0), *(Half(letter=letter, half=1) for letter in "NIOB")]
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        good, *others = pool.map(lambda part: half_of(folder, part), parts)
-    analysis, card = good
-    baseline = baseline_of([analysis], card)
+    healthy = half_of(folder, parts[1])
+    # How small a fault would have been seen beside one is a third of the work and decides nothing.
+    with pytest.MonkeyPatch.context() as patch, ThreadPoolExecutor(max_workers=2) as pool:
+        patch.setattr(analysis, "detectable_families", lambda *_, **__: ())
+        good, *faulty = pool.map(lambda part: half_of(folder, part), [parts[0], *parts[2:]])
+    others = [healthy, *faulty]
+    found, card = good
+    baseline = baseline_of([found], card)
     return {
         part.letter: compared(other, card, baseline)
         for part, (other, _) in zip(parts[1:], others, strict=True)

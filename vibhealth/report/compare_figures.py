@@ -36,7 +36,9 @@ LOWEST_DB, LEAST_TOP_DB = -12.0, 20.0
 _PLAIN = FuncFormatter(lambda value, _: f"{value:g}")
 
 
-def compare_images(comparison: Comparison, point: str) -> tuple[FigureImage, ...]:
+def compare_images(
+    comparison: Comparison, point: str, *, wanted: Sequence[PatternKind] = tuple(TITLES)
+) -> tuple[FigureImage, ...]:
     """Draw the comparison of one point.
 
     Parameters
@@ -45,13 +47,16 @@ def compare_images(comparison: Comparison, point: str) -> tuple[FigureImage, ...
         Of the sides.
     point : str
         For names and titles.
+    wanted : sequence of str
+        Kinds of spectra to draw; all of them by default.
 
     Returns
     -------
     tuple of FigureImage
         One figure per kind of spectrum that at least two sides share, one of half octaves.
     """
-    kinds = dict.fromkeys(spectrum.kind for spectrum in comparison.spectra)
+    shared = {spectrum.kind for spectrum in comparison.spectra}
+    kinds = [kind for kind in wanted if kind in shared]
     return (
         *(_spectrum(comparison, point, kind) for kind in kinds),
         *_half_octaves(comparison, point),

@@ -21,13 +21,15 @@ from vibhealth.baseline import (
 )
 from vibhealth.card import MachineCard
 from vibhealth.errors import BaselineError
-from vibhealth.model import Assessment, PatternSpectrum, RecordingAnalysis, Stage
+from vibhealth.model import Assessment, PatternKind, PatternSpectrum, RecordingAnalysis, Stage
 from vibhealth.report._style import drawing_style, figure_bytes, new_figure
 from vibhealth.report.compare_figures import compare_images
 from vibhealth.report.images import FigureImage
 
 __all__ = ["reference_images", "signature_images"]
 
+# What decides; the envelope as recorded stands in a figure of its own already.
+DRAWN: tuple[PatternKind, ...] = ("order-spectrum", "whitened-envelope-spectrum")
 COLUMNS = 3
 HIGHEST_ORDER = 16.0
 _PLAIN = FuncFormatter(lambda value, _: f"{value:g}")
@@ -57,7 +59,7 @@ def reference_images(assessment: Assessment, card: MachineCard) -> tuple[FigureI
         if use.path and use.is_fair:
             comparison = _comparison(assessment, card, use.point, use.path)
             if comparison is not None:
-                found += compare_images(comparison, use.point)
+                found += compare_images(comparison, use.point, wanted=DRAWN)
     return tuple(found)
 
 
