@@ -7,6 +7,7 @@ invented and stand on both sides of each limit.
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -17,8 +18,10 @@ from vibhealth.acceptance import judge
 from vibhealth.acceptance._evidence import Evidence
 from vibhealth.acceptance.baseline_motion_criteria import baseline_motion_criteria
 from vibhealth.acceptance.references import find_references
-from vibhealth.baseline import Baseline, OrbitReading, Status
+from vibhealth.baseline import Baseline, OrbitReading, Status, store_baseline
 from vibhealth.card import MachineCard
+from vibhealth.cli.baseline import _against as against_set
+from vibhealth.errors import BaselineError
 from vibhealth.model import (
     Assessment,
     Criterion,
@@ -650,3 +653,34 @@ def test_a_guard_that_strikes_is_never_lifted(compare: Compare) -> None:
     )
     facts = {"disturbances": [rattle], "masked": "Masked: something strikes once per turn."}
     assert compare(facts=facts).verdict is Verdict.HOLD
+
+
+# --- what may supersede a reference
+
+
+def test_a_family_of_watch_size_needs_somebody_who_answers_for_it(
+    make_analysis: Make, make_card: Callable[..., MachineCard], make_family: Family
+) -> None:
+    facts = [_spall(make_family, 0.2)]
+    with pytest.raises(BaselineError, match="outer ring of bearing DE reads like a defect"):
+        baseline_of(make_analysis, make_card(), facts=facts)
+    assert baseline_of(make_analysis, make_card(), facts=facts, note="since new").flags
+
+
+def test_what_the_reference_in_force_holds_speaks_against_its_successor(
+    make_analysis: Make,
+    make_card: Callable[..., MachineCard],
+    make_family: Family,
+    tmp_path: Path,
+) -> None:
+    card = make_card()
+    store_baseline(tmp_path, baseline_of(make_analysis, card))
+
+    def against(**facts: Any) -> tuple[str, ...]:
+        after = [with_pattern(make_analysis(n, **facts), n) for n in (1, 2, 3)]
+        return against_set(after, card, tmp_path, "P1X")
+
+    assert against() == ()
+    assert "has grown: modulation depth 0.26" in against(**_spall(make_family, 0.26))[0]
+    assert "3.0 times as rough" in against(level=3.0)[0]
+    assert "P1X moves 4.00 mm" in " ".join(against(stroke=4.0))
