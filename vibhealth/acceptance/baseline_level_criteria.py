@@ -13,6 +13,7 @@ from vibhealth.baseline import (
     REMOUNT_RATIO,
     Baseline,
     LevelLimits,
+    is_same_band,
     level_limits,
     spread_limit_db,
 )
@@ -59,7 +60,9 @@ def _bearing_band(evidence: Evidence) -> Iterator[Criterion]:
             for a in evidence.after
             if point_of(a) == reference.point
             for d in a.descriptors
-            if d.id == LEVEL and d.value > 0 and _is_same_band(d.band_hz, scalar.band_hz)
+            if d.id == LEVEL
+            and d.value > 0
+            and is_same_band(d.band_hz, scalar.band_hz, tolerance=SAME_BAND)
         ]
         if not now:
             missing.append(reference.point)
@@ -122,16 +125,6 @@ def _deaf(rows: list[tuple[float, LevelLimits, PointReference]]) -> Iterator[Cri
             reason=f"The bearing band at {reference.point} is {1 / quiet:.1f} times quieter than in "
             f"{reference.words}: a deaf or loose sensor reads like that.",
         )
-
-
-def _is_same_band(
-    band_hz: tuple[float, float] | None, other_hz: tuple[float, float] | None
-) -> bool:
-    """Whether two levels were read in one band; a sensor or rate may have cut it."""
-    if band_hz is None or other_hz is None:
-        return band_hz == other_hz
-    pairs = zip(band_hz, other_hz, strict=True)
-    return all(abs(one / two - 1) <= SAME_BAND for one, two in pairs)
 
 
 def _half_octaves(evidence: Evidence) -> Iterator[Criterion]:

@@ -5,6 +5,7 @@ from vibhealth.baseline.build import (
     conditions_of,
     gather,
     load_of,
+    refuse_unanswered,
     sensor_of,
 )
 from vibhealth.baseline.comparison import (
@@ -38,6 +39,7 @@ from vibhealth.baseline.reference import (
     SourceRecording,
     SpectrumStatistic,
     Status,
+    is_same_band,
 )
 from vibhealth.baseline.settling import settling_flags
 from vibhealth.baseline.signatures import Signature, list_signatures, read_signature
@@ -85,6 +87,7 @@ __all__ = [
     "explain_order",
     "gather",
     "in_force",
+    "is_same_band",
     "level_limits",
     "line_difference",
     "list_signatures",
@@ -95,6 +98,7 @@ __all__ = [
     "raised_lines",
     "read_baseline",
     "read_signature",
+    "refuse_unanswered",
     "sensor_of",
     "settling_flags",
     "spread_limit_db",

@@ -35,7 +35,7 @@ from vibhealth.model import (
     RecordingAnalysis,
 )
 
-__all__ = ["build_baseline", "conditions_of", "gather", "load_of", "sensor_of"]
+__all__ = ["build_baseline", "conditions_of", "gather", "load_of", "refuse_unanswered", "sensor_of"]
 
 INVENTED = "INVENTED: made by simulation, not measured on any machine"
 
@@ -86,7 +86,7 @@ def build_baseline(  # noqa: PLR0913 (facts, and who answers for them)
         _refuse_unusable(analysis)
     flags = (*settling_flags(analyses), *_bearing_flags(analyses), *against)
     if status is Status.KNOWN_GOOD:
-        _refuse_unanswered(point, accepted_by, note, flags)
+        refuse_unanswered(f"baseline of {point}", accepted_by, note, flags)
     return replace(
         gather(analyses, card=card, point=point, made_at=made_at, orbits=orbits),
         status=status,
@@ -319,13 +319,29 @@ def _bearing_flags(analyses: Sequence[RecordingAnalysis]) -> tuple[str, ...]:
     return tuple(held)
 
 
-def _refuse_unanswered(point: str, accepted_by: str, note: str, flags: Sequence[str]) -> None:
+def refuse_unanswered(what: str, accepted_by: str, note: str, flags: Sequence[str]) -> None:
+    """Refuse a baseline that nobody answers for, or that has something against it without a note.
+
+    Parameters
+    ----------
+    what : str
+        The baseline, for the message.
+    accepted_by, note : str
+        Who answers for it, and why it holds all the same.
+    flags : sequence of str
+        What speaks against it.
+
+    Raises
+    ------
+    BaselineError
+        If the name is missing, or the note where there are flags.
+    """
     if not accepted_by.strip() or accepted_by.strip() == "?":
-        msg = f"baseline of {point}: nobody answers for it; give a name with --accepted-by"
+        msg = f"{what}: nobody answers for it; give a name with --accepted-by"
         raise BaselineError(msg)
     if flags and not note.strip():
         msg = (
-            f"baseline of {point} is refused: {'; '.join(flags)}; record when the machine runs "
+            f"{what} is refused: {'; '.join(flags)}; record when the machine runs "
             "steadily (24 h, 7 days), or say with --note why it holds all the same"
         )
         raise BaselineError(msg)

@@ -4,8 +4,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-import numpy as np
-
 from vibhealth.baseline.conditions import ConditionFinding, ConditionLimits, compare_conditions
 from vibhealth.baseline.lines import (
     LineDifference,
@@ -14,9 +12,9 @@ from vibhealth.baseline.lines import (
     line_difference,
     raised_lines,
 )
-from vibhealth.baseline.reference import Baseline, SpectrumStatistic
+from vibhealth.baseline.reference import Baseline, SpectrumStatistic, is_same_band
 from vibhealth.errors import BaselineError
-from vibhealth.model import Element, PatternKind, PatternSpectrum
+from vibhealth.model import PATTERN_KINDS, Element, PatternKind, PatternSpectrum
 from vibhealth.units import amplitude_ratio_to_db
 
 __all__ = [
@@ -36,11 +34,7 @@ GOES_WITH_SPEED_SQUARED = (
     "working-motion-peak-to-peak",
 )
 SIGNIFICANT = 0.001
-KINDS: tuple[PatternKind, ...] = (
-    "order-spectrum",
-    "envelope-spectrum",
-    "whitened-envelope-spectrum",
-)
+SAME_BAND = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,7 +151,9 @@ def _values(sides: Sequence[Side]) -> Iterator[ComparedValue]:
         differences: list[float | None] = []
         for side, item, value in zip(sides, found, values, strict=True):
             same_band = (
-                item is not None and first is not None and _is_same(item.band_hz, first.band_hz)
+                item is not None
+                and first is not None
+                and is_same_band(item.band_hz, first.band_hz, tolerance=SAME_BAND)
             )
             # The band of the working motion is one in orders: it follows the speed.
             if not value or not values[0] or not (same_band or id_.startswith("working-motion")):
@@ -175,12 +171,6 @@ def _values(sides: Sequence[Side]) -> Iterator[ComparedValue]:
             differences_db=tuple(differences),
             is_scaled=is_scaled,
         )
-
-
-def _is_same(one: tuple[float, float] | None, two: tuple[float, float] | None) -> bool:
-    if one is None or two is None:
-        return one == two
-    return bool(np.allclose(one, two, rtol=0.02))
 
 
 def _families(sides: Sequence[Side]) -> Iterator[ComparedFamily]:
@@ -212,7 +202,7 @@ def _spectra(
     found: list[ComparedSpectrum] = []
     missing: list[str] = []
     for place, side in enumerate(others, start=1):
-        for kind in KINDS:
+        for kind in PATTERN_KINDS:
             was, is_ = first.readings.spectrum(kind), side.readings.spectrum(kind)
             words = kind.replace("-", " ")
             if was is None or is_ is None:

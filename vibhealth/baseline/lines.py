@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d, median_filter
 from scipy.stats import gamma
 
-from vibhealth.baseline.reference import SpectrumStatistic
+from vibhealth.baseline.reference import SpectrumStatistic, is_same_band
 from vibhealth.baseline.tolerance import one_sided_factor
 from vibhealth.errors import BaselineError
 from vibhealth.model import PatternKind, PatternSpectrum
@@ -24,6 +24,7 @@ __all__ = ["LineDifference", "LineSettings", "RaisedLine", "line_difference", "r
 # for ten consistent readings; common practice, no source).
 FEWEST_FOR_SPREAD = 10
 CONFIDENCE = 0.95
+SAME_BAND = 1e-6
 BAND_ORDERS = 1.0  # the spread of a line is at least the middle one of its neighbours
 LOCK_REACH = 0.03  # orders about a multiple of half the shaft speed, and 0.1 % of the order
 LOCK_SHARE = 0.001
@@ -151,11 +152,7 @@ def line_difference(
 
 
 def _refuse_other(spectrum: PatternSpectrum, reference: SpectrumStatistic) -> None:
-    same_band = spectrum.band_hz == reference.band_hz or (
-        spectrum.band_hz is not None
-        and reference.band_hz is not None
-        and np.allclose(spectrum.band_hz, reference.band_hz, rtol=1e-6)
-    )
+    same_band = is_same_band(spectrum.band_hz, reference.band_hz, tolerance=SAME_BAND)
     if spectrum.kind != reference.kind or spectrum.unit != reference.unit or not same_band:
         msg = (
             f"{spectrum.kind} in {spectrum.unit} of band {spectrum.band_hz} cannot be compared "

@@ -21,6 +21,7 @@ __all__ = [
     "SourceRecording",
     "SpectrumStatistic",
     "Status",
+    "is_same_band",
 ]
 
 
@@ -29,6 +30,22 @@ class Status(StrEnum):
 
     KNOWN_GOOD = "known-good"
     CANDIDATE = "candidate"
+
+
+BandHz = tuple[float, float] | None
+
+
+def is_same_band(one: BandHz, two: BandHz, *, tolerance: float) -> bool:
+    """Whether what was read in two bands may be compared: none at all, or edges that agree.
+
+    >>> is_same_band((1000.0, 5000.0), (1000.0, 5050.0), tolerance=0.02), is_same_band(
+    ...     None, (1000.0, 5000.0), tolerance=0.02
+    ... )
+    (True, False)
+    """
+    if one is None or two is None:
+        return one == two
+    return all(abs(a / b - 1) <= tolerance for a, b in zip(one, two, strict=True))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

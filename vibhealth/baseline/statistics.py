@@ -15,8 +15,10 @@ from vibhealth.baseline.reference import (
     Scalar,
     SourceRecording,
     SpectrumStatistic,
+    is_same_band,
 )
 from vibhealth.model import (
+    PATTERN_KINDS,
     Descriptor,
     Orbit,
     PatternKind,
@@ -42,12 +44,7 @@ __all__ = [
 
 # Digits that are stored: more than any recording is good for, and the same on every machine.
 DIGITS = 7
-SAME_BAND = 0.05  # of its edges: speeds of one state differ by less
-KINDS: tuple[PatternKind, ...] = (
-    "order-spectrum",
-    "envelope-spectrum",
-    "whitened-envelope-spectrum",
-)
+SAME_BAND = 0.05  # of the working motion's edges, which follow the speed
 
 
 def motion_values(analysis: RecordingAnalysis) -> dict[str, tuple[str, str, float | None]]:
@@ -96,7 +93,9 @@ def scalars_of(analyses: Sequence[RecordingAnalysis]) -> list[Scalar]:
         for item in _readings(analysis):
             named = first.setdefault(item.id, item)
             row = values.setdefault(item.id, [None] * len(analyses))
-            if named.unit == item.unit and _is_same_band(named.band_hz, item.band_hz):
+            if named.unit == item.unit and is_same_band(
+                named.band_hz, item.band_hz, tolerance=SAME_BAND
+            ):
                 row[place] = digits(item.value)
     return [
         Scalar(
@@ -117,13 +116,6 @@ def _readings(analysis: RecordingAnalysis) -> Iterator[Descriptor]:
     for id_, (title, unit, value) in motion_values(analysis).items():
         if value is not None:
             yield Descriptor(id=id_, title=title, value=value, unit=unit)
-
-
-def _is_same_band(one: tuple[float, float] | None, two: tuple[float, float] | None) -> bool:
-    """Whether two levels may be averaged: the band of the working motion follows the speed."""
-    if one is None or two is None:
-        return one == two
-    return bool(np.allclose(one, two, rtol=SAME_BAND))
 
 
 def families_of(analyses: Sequence[RecordingAnalysis]) -> tuple[FamilyStatistic, ...]:
@@ -156,7 +148,7 @@ def families_of(analyses: Sequence[RecordingAnalysis]) -> tuple[FamilyStatistic,
 def spectra_of(patterns: Sequence[PointPattern]) -> list[SpectrumStatistic]:
     """Statistics of every spectrum that all recordings have."""
     found = []
-    for kind in KINDS:
+    for kind in PATTERN_KINDS:
         spectra = [s for p in patterns if (s := p.spectrum(kind)) is not None]
         if len(spectra) == len(patterns):
             found.append(_statistic(kind, spectra))

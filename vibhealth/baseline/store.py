@@ -150,7 +150,7 @@ def read_baseline(path: str | Path) -> Baseline:
     Raises
     ------
     BaselineError
-        If a file is missing, was changed or is not listed, or the content cannot be read.
+        If a listed file is missing or was changed, or the content cannot be read.
     """
     folder = Path(path)
     try:

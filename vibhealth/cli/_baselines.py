@@ -1,6 +1,5 @@
 """Which baselines a command looks at, and keeping a set as a candidate."""
 
-from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -19,6 +18,7 @@ __all__ = [
     "BaselinesOption",
     "baselines_folder",
     "baselines_of",
+    "is_baseline_folder",
     "keep_candidates",
     "now",
 ]
@@ -53,6 +53,11 @@ def baselines_folder(given: Path | None, *, beside: Path | None = None) -> Path 
     if beside is not None:
         places.append(beside.absolute().parent / DEFAULT_FOLDER)
     return next((place for place in places if place.is_dir()), None)
+
+
+def is_baseline_folder(path: Path) -> bool:
+    """Whether a path is the folder of one baseline, or was meant to be."""
+    return (path / "baseline.toml").exists() or (path / "SHA256SUMS").exists()
 
 
 def baselines_of(folder: Path | None, card: "MachineCard") -> "tuple[Baseline, ...]":
@@ -125,8 +130,3 @@ def _digests(stored: "Stored") -> set[str]:
         return {recording.sha256 for recording in read_baseline(stored.path).recordings}
     except BaselineError:
         return set()
-
-
-def names_of(baselines: "Sequence[Baseline]") -> str:
-    """Baselines in words, one after the other."""
-    return ", ".join(f"{item.point} ({item.path})" for item in baselines)

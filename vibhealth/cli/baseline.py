@@ -9,7 +9,13 @@ from urllib.parse import unquote
 import typer
 
 from vibhealth.cli import _options as option
-from vibhealth.cli._baselines import DEFAULT_FOLDER, BaselinesOption, baselines_folder, now
+from vibhealth.cli._baselines import (
+    DEFAULT_FOLDER,
+    BaselinesOption,
+    baselines_folder,
+    is_baseline_folder,
+    now,
+)
 from vibhealth.cli._load import Source, checked_speed, read_options, read_points
 from vibhealth.cli._output import emit, progress_bar, talk, terminal_form
 from vibhealth.cli._run import ExitCode
@@ -107,7 +113,7 @@ def _made(
 ) -> "list[Baseline]":
     if len(sources) == 1 and sources[0].is_dir():
         folder = sources[0]
-        is_stored = (folder / "baseline.toml").exists() or (folder / "SHA256SUMS").exists()
+        is_stored = is_baseline_folder(folder)
         for option_name, value in (("--card", card), ("--point", point), ("--channel", channel)):
             if value is not None:
                 what = "a candidate" if is_stored else "a job folder"
@@ -124,21 +130,13 @@ def _made(
 
 def _promoted(folder: Path, accepted_by: str, note: str) -> "Baseline":
     """A candidate that somebody answers for now."""
-    from vibhealth.baseline import Status, read_baseline
+    from vibhealth.baseline import Status, read_baseline, refuse_unanswered
 
     candidate = read_baseline(folder)
     if candidate.status is not Status.CANDIDATE:
         msg = f"{folder}: is known-good already, accepted by {candidate.accepted_by}"
         raise BaselineError(msg)
-    if not accepted_by.strip() or accepted_by.strip() == "?":
-        msg = f"{folder}: nobody answers for it; give a name with --accepted-by"
-        raise BaselineError(msg)
-    if candidate.flags and not note.strip():
-        msg = (
-            f"{folder} is refused: {'; '.join(candidate.flags)}; record when the machine runs "
-            "steadily (24 h, 7 days), or say with --note why it holds all the same"
-        )
-        raise BaselineError(msg)
+    refuse_unanswered(str(folder), accepted_by, note, candidate.flags)
     return replace(
         candidate,
         status=Status.KNOWN_GOOD,
@@ -155,7 +153,7 @@ def _of_job(
     who: _Who,
 ) -> "list[Baseline]":
     """Recordings of an accepted job at 24 h and 7 days."""
-    from vibhealth.cli._job_load import read_job_folder
+    from vibhealth.card import read_card
     from vibhealth.cli.accept import assess_folder
     from vibhealth.model import Moment, Stage, Verdict
 
@@ -172,7 +170,7 @@ def _of_job(
             "settles, and a limit set from such readings gives false alarms: record at 24 h"
         )
         raise BaselineError(msg)
-    card = read_job_folder(folder, options)[1]
+    card = read_card(assessment.machine["card"])
     against = []
     if assessment.verdict is Verdict.HOLD and assessment.override is not None:
         override = assessment.override

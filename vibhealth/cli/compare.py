@@ -8,7 +8,7 @@ import typer
 
 from vibhealth import __version__
 from vibhealth.cli import _options as option
-from vibhealth.cli._baselines import now
+from vibhealth.cli._baselines import is_baseline_folder, now
 from vibhealth.cli._load import Source, checked_speed, read_options, read_points
 from vibhealth.cli._output import (
     FIGURES,
@@ -97,10 +97,6 @@ def compare(
         _write(output, found, dumps(document), overwrite=overwrite)
 
 
-def _is_stored(path: Path) -> bool:
-    return (path / "baseline.toml").exists() or (path / "SHA256SUMS").exists()
-
-
 def _is_signature(path: Path) -> bool:
     return (path / "facts.toml").is_file()
 
@@ -119,7 +115,7 @@ def _analyses(
 
     recordings: list[Recording] = []
     for path in dict.fromkeys(sources):
-        if path.is_dir() and (_is_stored(path) or _is_signature(path)):
+        if path.is_dir() and (is_baseline_folder(path) or _is_signature(path)):
             continue
         if path.is_dir():
             msg = (
@@ -158,7 +154,7 @@ def _points(
     for path in sources:
         if path in analyses:
             sets.append([str(a.recording.point) for a in analyses[path]])
-        elif _is_stored(path):
+        elif is_baseline_folder(path):
             sets.append([read_baseline(path).point])
     if not sets:
         return ["reference signatures" if wanted is None else _on_card(wanted, card)]
@@ -238,13 +234,13 @@ def _write(
     *,
     overwrite: bool,
 ) -> None:
-    from vibhealth.report import compare_csv, compare_html, compare_images
+    from vibhealth.report import compare_csv, compare_html, compare_images, file_stem
 
     images = [compare_images(comparison, view.point) for view, comparison in found]
     html = compare_html(
         [view for view, _ in found], images, generated_at=generated_at(), version=__version__
     )
-    stems = [_stem(view.point) for view, _ in found]
+    stems = [file_stem(view.point) for view, _ in found]
     tables = {
         f"{stem}{f'-{place}' if stem in stems[:place] else ''}-{name}": text
         for place, (stem, (_, comparison)) in enumerate(zip(stems, found, strict=True))
@@ -253,7 +249,3 @@ def _write(
     figures = {f"{image.name}.png": image.png for of_point in images for image in of_point}
     write_report(folder, {HTML: html, JSON: document, **tables}, figures, overwrite=overwrite)
     talk(f"Figures, tables and {HTML} are in {folder}")
-
-
-def _stem(point: str) -> str:
-    return "".join(c if c.isascii() and (c.isalnum() or c in "-_") else "-" for c in point)

@@ -9,7 +9,7 @@ from vibhealth.model.bearing import (
     RollingBearing,
 )
 from vibhealth.model.motion import Motion, MotionShape, Orbit, OrderLine
-from vibhealth.model.pattern import PatternKind, PatternSpectrum, PointPattern
+from vibhealth.model.pattern import PATTERN_KINDS, PatternKind, PatternSpectrum, PointPattern
 from vibhealth.model.recording import Calibration, Moment, Recording, SampleUnit, Stage
 from vibhealth.model.reference import ReferenceRank, ReferenceUse
 from vibhealth.model.results import (
@@ -45,6 +45,7 @@ from vibhealth.model.transient import (
 )
 
 __all__ = [
+    "PATTERN_KINDS",
     "Assessment",
     "BandChoice",
     "BearingGeometry",

@@ -1,14 +1,15 @@
 """What a recording of a point looks like on a grid that all recordings of it share: in orders."""
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["PatternKind", "PatternSpectrum", "PointPattern"]
+__all__ = ["PATTERN_KINDS", "PatternKind", "PatternSpectrum", "PointPattern"]
 
 PatternKind = Literal["order-spectrum", "envelope-spectrum", "whitened-envelope-spectrum"]
+PATTERN_KINDS: tuple[PatternKind, ...] = get_args(PatternKind)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

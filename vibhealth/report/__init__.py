@@ -1,7 +1,7 @@
 """One view, many forms: terminal text, HTML, JSON, figures, CSV; and documents written whole."""
 
 from vibhealth.acceptance import CAUTIONS
-from vibhealth.report._wording import clean
+from vibhealth.report._wording import clean, file_stem
 from vibhealth.report.baseline_text import (
     baseline_dict,
     baseline_list_dict,
@@ -94,6 +94,7 @@ __all__ = [
     "compare_view",
     "dumps",
     "family_marks",
+    "file_stem",
     "frequencies_dict",
     "frequencies_text",
     "html_text",

@@ -18,7 +18,7 @@ from vibhealth.model import (
     Stage,
 )
 from vibhealth.report._style import STAGE_LABELS, drawing_style, new_figure
-from vibhealth.report._wording import band, clean, file_label, number
+from vibhealth.report._wording import band, clean, file_label, file_stem, number
 from vibhealth.report.figures import (
     EnvelopeTrace,
     FamilyMark,
@@ -61,11 +61,6 @@ class Sheet:
     caption: str
     alt: str
     figure: Figure
-
-
-def _stem(*parts: str) -> str:
-    kept = "-".join(parts)
-    return "".join(c if c.isascii() and (c.isalnum() or c in "-_") else "-" for c in kept)
 
 
 def _panels(count: int, *, height_in: float, width_in: float = 9.5) -> tuple[Figure, list[Axes]]:
@@ -118,7 +113,7 @@ def spectrum_sheet(point: str, chosen: Sequence[RecordingAnalysis]) -> Sheet | N
         dict.fromkeys(f"{number(curve.line_spacing_hz)} Hz" for _, curve in found)
     )
     return Sheet(
-        name=_stem("spectrum", point),
+        name=file_stem("spectrum", point),
         title=f"Acceleration spectrum, {point}",
         caption=f"Zero-to-peak amplitude; line spacing {spacing}. {CLOSE_LINES}",
         alt=f"Acceleration spectrum of {point}, {stages}, over order, logarithmic amplitude.",
@@ -185,7 +180,7 @@ def envelope_sheet(
         _share_range(axes, [trace.curve for panel in drawn for trace in panel])
     words = "band in which a family stood out most" if role == "found" else "band of the card"
     return Sheet(
-        name=_stem("envelope", role, point),
+        name=file_stem("envelope", role, point),
         title=f"Envelope spectrum, {point}, {words}",
         caption="Lanes above the data: where each defect family was looked for (n = 1, 2, 3); filled "
         f"markers: found. {CLOSE_LINES} So the curve runs above its floor even where nothing "
@@ -288,7 +283,7 @@ def waveform_sheet(point: str, chosen: Sequence[RecordingAnalysis]) -> Sheet | N
         for unit in {item.recording.unit for item in found}:
             _share_height([a for a, i in zip(axes, found, strict=True) if i.recording.unit == unit])
     return Sheet(
-        name=_stem("waveform", point),
+        name=file_stem("waveform", point),
         title=f"Waveform, {point}",
         caption="A stretch of each recording, same scale where the units agree.",
         alt=f"Acceleration over time at {point}, {_stage_list(found)}.",
@@ -318,7 +313,7 @@ def levels_sheet(point: str, chosen: Sequence[RecordingAnalysis]) -> Sheet | Non
             bars = [LevelBar(stage=s, value=_bar_value(levels.get(s))) for s in stages]
             plot_levels(axis, bars, title=_level_title(list(levels.values())), unit=unit)
     return Sheet(
-        name=_stem("levels", point),
+        name=file_stem("levels", point),
         title=f"Levels, {point}",
         caption="Every bar starts at zero, each level on a scale of its own; rms values only, "
         "the other levels are in the tables.",
@@ -348,7 +343,7 @@ def orbit_sheet(plane: str, orbits: Sequence[Orbit]) -> Sheet:
     words = "; ".join(f"{clean(o.stage)} {number(o.major_mm)} × {number(o.minor_mm)} mm, "
                       f"{o.direction}" for o in orbits)  # fmt: skip
     return Sheet(
-        name=_stem("orbit", plane),
+        name=file_stem("orbit", plane),
         title=f"Orbit at 1x, {plane}",
         caption="Dot: start of the turn; arrow: direction of travel.",
         alt=f"Orbit in the plane of {plane}: {words}.",

@@ -25,6 +25,7 @@ __all__ = [
     "comparison",
     "counted",
     "file_label",
+    "file_stem",
     "interval",
     "number",
     "quantity",
@@ -262,6 +263,16 @@ def interval(edges: tuple[float, float] | None, unit: str = "1") -> str:
         return ""
     low, high = (f"{x:.2f}" if unit == "1" else number(x, digits=2) for x in edges)
     return f" ({low} to {high})"
+
+
+def file_stem(*parts: str) -> str:
+    """Names from outside as part of a file name: letters, digits, hyphens.
+
+    >>> file_stem("levels", "P1/X ä")
+    'levels-P1-X--'
+    """
+    kept = "-".join(parts)
+    return "".join(c if c.isascii() and (c.isalnum() or c in "-_") else "-" for c in kept)
 
 
 def file_label(path: str) -> str:

@@ -10,7 +10,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator, NullFormatter
 from vibhealth.baseline import ComparedSpectrum, Comparison, RaisedLine, SpectrumStatistic
 from vibhealth.model import PatternKind
 from vibhealth.report._style import drawing_style, figure_bytes, new_figure
-from vibhealth.report._wording import band, clean, unit_text
+from vibhealth.report._wording import band, clean, file_stem, unit_text
 from vibhealth.report.compare_view import letter
 from vibhealth.report.images import FigureImage
 
@@ -69,10 +69,6 @@ def _label(comparison: Comparison, place: int) -> str:
     return f"{letter(place)}: {short}"
 
 
-def _stem(point: str) -> str:
-    return "".join(c if c.isascii() and (c.isalnum() or c in "-_") else "-" for c in point)
-
-
 def _spectrum(comparison: Comparison, point: str, kind: PatternKind) -> FigureImage:
     compared = [item for item in comparison.spectra if item.kind == kind]
     with drawing_style():
@@ -108,7 +104,7 @@ def _spectrum(comparison: Comparison, point: str, kind: PatternKind) -> FigureIm
         png = figure_bytes(figure, "png")
     raised = {line for item in compared for line in item.raised if not line.is_locked}
     return FigureImage(
-        name=f"compare-{_stem(point)}-{kind}",
+        name=f"compare-{file_stem(point)}-{kind}",
         title=f"{TITLES[kind]}, {clean(point)}",
         caption=f"{_band_words(first)}Upper panel: each side on the common grid of 0.02 orders. "
         "Lower panel: each line over its local floor against the largest of A within its wander; "
@@ -207,7 +203,7 @@ def _half_octaves(comparison: Comparison, point: str) -> Iterator[FigureImage]:
         axis.legend(loc="best")
         png = figure_bytes(figure, "png")
     yield FigureImage(
-        name=f"compare-{_stem(point)}-half-octaves",
+        name=f"compare-{file_stem(point)}-half-octaves",
         title=f"Half octaves, {clean(point)}",
         caption="Median power density of each half octave in dB of one (m/s²)² per Hz; single "
         "lines do not move it. Shaded: twice the spread from recording to recording.",
