@@ -7,6 +7,7 @@ from vibhealth.card import (
     _limits_of_baseline,
     _limits_of_bearing,
     _limits_of_motion,
+    _limits_of_outlook,
     _limits_of_state,
     _limits_of_work,
 )
@@ -33,6 +34,7 @@ TABLES = (
     _limits_of_bearing,
     _limits_of_baseline,
     _limits_of_work,
+    _limits_of_outlook,
 )
 
 LIMIT_DEFINITIONS: tuple[LimitDefinition, ...] = tuple(

@@ -12,6 +12,7 @@ from vibhealth.card.bearing import Bearing
 from vibhealth.card.limit_table import BY_ID
 from vibhealth.card.limits import LimitEntry, Limits, limit_faults
 from vibhealth.card.machine import Analysis, BoltGroup, Exciter, Guard, Machine, Oil
+from vibhealth.card.maintenance import Maintenance
 from vibhealth.card.sensor import Point, Sensor
 from vibhealth.errors import CardError
 from vibhealth.model import RollingBearing
@@ -41,6 +42,7 @@ class MachineCard(CardModel):
     oil: Oil | None = None
     bolts: tuple[BoltGroup, ...] = Field(default=(), alias="bolt_group")
     guard: Guard | None = None
+    maintenance: Maintenance | None = None
     limit_entries: dict[Text, LimitEntry] = Field(default_factory=dict, alias="limits")
 
     _path: str = PrivateAttr(default="")

@@ -1,0 +1,1 @@
+"""Rating life, trends and replacement: whether to rebuild early, and in which window."""

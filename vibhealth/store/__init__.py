@@ -1,0 +1,1 @@
+"""The history: one append-only file of what was recorded, decided, rebuilt and found."""
