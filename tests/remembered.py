@@ -36,6 +36,7 @@ CARRIED: dict[str, Any] = {
     "moment": None,
     "start_time": None,
     "temperature_c": None,
+    "running_hours_h": None,
     "remarks": (),
 }
 

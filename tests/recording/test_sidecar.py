@@ -28,6 +28,7 @@ point = "P1X"
 direction = "x"
 start_time = 2024-05-01T10:00:00+02:00
 temperature_c = -3.5
+running_hours_h = 12480
 load = "empty"
 remarks = "guard fitted"
 """
@@ -52,6 +53,7 @@ def test_every_key_reaches_the_recording(tmp_path: Path, read_one: ReadOne) -> N
     offset = timezone(timedelta(hours=2))
     assert recording.start_time == datetime(2024, 5, 1, 10, tzinfo=offset)
     assert recording.temperature_c == -3.5
+    assert recording.running_hours_h == 12480.0
     assert recording.remarks == (("load", "empty"), ("remarks", "guard fitted"))
     assert recording.unit == "m/s2"
 
@@ -134,6 +136,9 @@ def test_a_sidecar_rate_against_the_header_is_refused(tmp_path: Path, refused: R
         ("start_time = 2024-05-01T10:00:00", "start_time must be a date and time with offset"),
         ("start_time = 2024-05-01", "start_time must be a date and time with offset"),
         ("temperature_c = nan", "temperature_c must be a finite number, got nan"),
+        ("running_hours_h = -1", "running_hours_h must be a finite number of at least 0, got -1"),
+        ("running_hours_h = true", "running_hours_h must be a finite number of at least 0, got T"),
+        ("running_hours_h = inf", "running_hours_h must be a finite number of at least 0, got inf"),
         ("load = 'half'", "load must be one of empty, loaded, got 'half'"),
         ("channel = 0", "channel must be a whole number from 1 on, got 0"),
         ("channel = [1, 2]", "[[channel]] table 1: must be a table of keys, got 1"),

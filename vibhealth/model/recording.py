@@ -76,6 +76,8 @@ class Recording:
         From the sidecar.
     temperature_c : float or None
         Housing temperature from the sidecar.
+    running_hours_h : float or None
+        The machine's hour counter at the recording, from the sidecar; at least 0.
     sidecar : dict-like tuple of (key, value) text pairs
         Remaining remarks of the sidecar for the report.
     """
@@ -100,6 +102,7 @@ class Recording:
     shaft_speed_rpm: float | None = None
     start_time: datetime | None = None
     temperature_c: float | None = None
+    running_hours_h: float | None = None
     remarks: tuple[tuple[str, str], ...] = ()
 
     @property

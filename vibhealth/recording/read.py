@@ -237,6 +237,7 @@ def _described(common: Recording, request: ChannelRequest, sidecar: Sidecar | No
         shaft_speed_rpm=values.get("shaft_speed_rpm"),
         start_time=values.get("start_time"),
         temperature_c=values.get("temperature_c"),
+        running_hours_h=values.get("running_hours_h"),
         remarks=tuple((key, str(values[key])) for key in ("load", "remarks") if key in values),
     )
 

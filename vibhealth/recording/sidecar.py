@@ -28,6 +28,7 @@ SIDECAR_KEYS = (
     "shaft_speed_rpm",
     "start_time",
     "temperature_c",
+    "running_hours_h",
     "load",
     "remarks",
 )
@@ -181,6 +182,15 @@ def _positive(path: str, key: str, value: object) -> float:
     return float(value)
 
 
+def _not_negative(path: str, key: str, value: object) -> float:
+    rule = "a finite number of at least 0"
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise _refuse(path, key, rule, value)
+    if not (math.isfinite(value) and value >= 0):
+        raise _refuse(path, key, rule, value)
+    return float(value)
+
+
 def _whole_number_from_1(path: str, key: str, value: object) -> int:
     if isinstance(value, bool) or not isinstance(value, int) or value < 1:
         raise _refuse(path, key, "a whole number from 1 on", value)
@@ -224,6 +234,7 @@ _RULES: dict[str, Callable[[str, str, object], Any]] = {
     "channel": _whole_number_from_1,
     "start_time": _offset_time,
     "temperature_c": _number,
+    "running_hours_h": _not_negative,
     "load": _one_of("empty", "loaded"),
     "remarks": _text,
 }
