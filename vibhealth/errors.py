@@ -13,6 +13,7 @@ __all__ = [
     "OutputError",
     "RecordingError",
     "SettingsError",
+    "StoreError",
     "VibhealthError",
 ]
 
@@ -51,3 +52,7 @@ class RecordingError(InputError):
 
 class OutputError(VibhealthError, OSError):
     """A document that cannot be written, or would overwrite an existing file."""
+
+
+class StoreError(InputError):
+    """A history that cannot be opened, read or added to, or an entry it does not take."""

@@ -22,6 +22,7 @@ from tests.benchmark.against_baseline import against_baseline
 from tests.benchmark.compact_json import compact
 from tests.benchmark.disturbances import disturbances
 from tests.benchmark.false_alarms import false_alarms
+from tests.benchmark.history_store import history_store
 from tests.benchmark.kinematics import cell_of, kinematics
 from tests.benchmark.marks import marks
 from tests.benchmark.open_baseline import open_baseline
@@ -34,6 +35,7 @@ CAMPAIGNS: dict[str, Callable[..., dict[str, Any]]] = {
     "against-baseline": against_baseline,
     "disturbances": disturbances,
     "false-alarms": false_alarms,
+    "history-store": history_store,
     "kinematics": kinematics,
     "marks": marks,
     "motion": motion,

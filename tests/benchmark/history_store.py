@@ -1,0 +1,267 @@
+"""The history under load: size, writers killed at random moments, several writers at once.
+
+The cost of adding and reading at two sizes of the file, whether what was acknowledged survives
+``kill -9``, and whether writers lose each other's rows.
+"""
+
+import random
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Collection, Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+from vibhealth.model import (
+    CriterionResult,
+    Descriptor,
+    Element,
+    HistoryFamily,
+    HistoryRecording,
+)
+from vibhealth.store import History, check_integrity
+
+__all__ = ["history_store", "killed_writers", "sample_recording", "several_writers"]
+
+ROOT = Path(__file__).parents[2]
+START = datetime(2020, 1, 1, tzinfo=UTC)
+DESCRIPTORS = 12
+FAMILIES = 8
+SERIES_MACHINE = "screen 0"  # 1 % of the recordings
+LONG_MACHINE = "screen long"  # 20 %
+BATCH = 2000
+
+WRITER = """
+import sys
+sys.path.insert(0, {root!r})
+from tests.benchmark.history_store import write
+write({path!r}, {machine!r}, {first}, {count}, {batch})
+"""
+
+
+def sample_recording(number: int, machine: str = SERIES_MACHINE) -> HistoryRecording:
+    """A recording of the usual amount of content; equal numbers give equal recordings."""
+    draw = random.Random(number)  # noqa: S311 - no secret
+    return HistoryRecording(
+        machine=machine,
+        sha256=f"{number:064x}",
+        channel=number % 3,
+        path=f"visits/{number // 4}/drive-end.wav",
+        point=("drive-end", "free-end")[number % 2],
+        direction="horizontal",
+        stage="as-found",
+        moment=None,
+        recorded_at=START + timedelta(hours=number),
+        running_hours_h=number * 0.75,
+        load="loaded",
+        temperature_c=None if number % 5 else 41.5,
+        shaft_frequency_hz=14.0 + draw.random(),
+        sampling_rate_hz=51200.0,
+        duration_s=20.0,
+        unit="m/s2",
+        unusable_because="",
+        masked="",
+        descriptors=tuple(_descriptor(place, draw.random()) for place in range(DESCRIPTORS)),
+        families=tuple(_family(place, draw.random()) for place in range(FAMILIES)),
+        card_sha256="c" * 64,
+        tool_version="0.1.0",
+    )
+
+
+def _descriptor(place: int, value: float) -> Descriptor:
+    band = None if place % 2 else (10.0 * (place + 1), 1000.0 * (place + 1))
+    return Descriptor(
+        id=f"level-{place}", title=f"Level in band {place}", value=value, unit="m/s2", band_hz=band
+    )
+
+
+def _family(place: int, size: float) -> HistoryFamily:
+    return HistoryFamily(
+        bearing=("drive-end", "free-end")[place // 4],
+        element=tuple(Element)[place % 4],
+        order=3.0 + place,
+        frequency_hz=14.0 * (3.0 + place),
+        false_alarm_probability=size**6,
+        depth=size / 10,
+        depth_whitened=size / 5,
+        depth_interval=(size / 20, size / 5) if place % 2 else None,
+        impact_m_s2=size * 3,
+        present=size > 0.9,
+        blind_spot=False,
+        result=CriterionResult.PASS,
+    )
+
+
+def history_store(
+    *, trials: int = 200, first_seed: int = 1, sizes: Collection[int] = (1_000, 100_000)
+) -> dict[str, Any]:
+    """Figures of all parts; ``trials`` is the number of kills."""
+    with TemporaryDirectory() as folder:
+        by_size = {str(size): of_size(Path(folder) / f"{size}.sqlite", size) for size in sizes}
+        small, large = (by_size[str(size)] for size in (min(sizes), max(sizes)))
+        ratios = {
+            name: round(large[name] / small[name], 2) for name in ("add_one_s", "same_series_s")
+        }
+        return {
+            "sizes": by_size,
+            "ratio_largest_to_smallest": ratios,
+            "kills": killed_writers(Path(folder) / "kills.sqlite", kills=trials, seed=first_seed),
+            "writers": several_writers(Path(folder) / "writers.sqlite", writers=8, each=40),
+        }
+
+
+def of_size(path: Path, size: int) -> dict[str, Any]:
+    """Seconds (best and worst of several) with ``size`` recordings in the file."""
+    begun = time.perf_counter()
+    with History.open(path, create=True) as history:
+        for batch in _batches(size):
+            history.add_recordings(batch)
+        built_s = time.perf_counter() - begun
+        history.add_recordings(sample_recording(size + k, "screen same") for k in range(10))
+        ids = {"level-3"}
+        own, long = SERIES_MACHINE, LONG_MACHINE
+        figures: dict[str, Any] = {
+            "recordings": size,
+            "file_mb": round(path.stat().st_size / 1e6, 1),
+            "built_s": round(built_s, 1),
+        }
+        new = iter([sample_recording(2 * size + k, "screen new") for k in range(9)])
+        adds = [_seconds(lambda: history.add_recording(next(new))) for _ in range(9)]
+        figures |= {"add_one_s": _median(adds), "add_one_worst_s": max(adds)}
+        timed: dict[str, Callable[[], object]] = {
+            "same_series_s": lambda: history.recordings("screen same"),
+            "one_percent_one_descriptor_s": lambda: history.recordings(
+                own, descriptors=ids, families=False
+            ),
+            "one_percent_all_s": lambda: history.recordings(own),
+            "twenty_percent_one_descriptor_s": lambda: history.recordings(
+                long, descriptors=ids, families=False
+            ),
+            "twenty_percent_one_descriptor_and_families_s": lambda: history.recordings(
+                long, descriptors=ids
+            ),
+            "twenty_percent_all_s": lambda: history.recordings(long),
+        }
+        for name, read in timed.items():
+            figures[name] = _median([_seconds(read) for _ in range(5)])
+        figures["check_s"] = _seconds(lambda: check_integrity(history))
+    figures["open_s"] = _seconds(lambda: History.open(path).close())
+    return figures
+
+
+def _batches(size: int) -> Iterator[list[HistoryRecording]]:
+    """A fifth of one machine, one in a hundred of another, the rest of 79 others, mixed."""
+    for start in range(0, size, BATCH):
+        numbers = range(start, min(size, start + BATCH))
+        yield [sample_recording(number, _machine(number % 100)) for number in numbers]
+
+
+def _machine(share: int) -> str:
+    return LONG_MACHINE if share >= 80 else f"screen {share}"
+
+
+def _seconds(action: Callable[[], object]) -> float:
+    begun = time.perf_counter()
+    action()
+    return round(time.perf_counter() - begun, 4)
+
+
+def _median(values: list[float]) -> float:
+    return sorted(values)[len(values) // 2]
+
+
+def write(path: str, machine: str, first: int, count: int, batch: int) -> None:
+    """Add recordings in batches; print the number of the last one after each commit."""
+    with History.open(path, create=True) as history:
+        for start in range(first, first + count, batch):
+            numbers = range(start, min(first + count, start + batch))
+            history.add_recordings(sample_recording(number, machine) for number in numbers)
+            sys.stdout.write(f"{numbers[-1]}\n")
+            sys.stdout.flush()
+
+
+def _writer(path: Path, machine: str, first: int, count: int, batch: int) -> Any:
+    code = WRITER.format(
+        root=str(ROOT), path=str(path), machine=machine, first=first, count=count, batch=batch
+    )
+    return subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
+
+
+def killed_writers(
+    path: Path, *, kills: int, seed: int = 1, at_once: int = 2, latest_s: float = 0.25
+) -> dict[str, int]:
+    """Kill writers at random moments after their first commit; count what went wrong.
+
+    ``lost``: rows whose commit was acknowledged and that are not there. ``unsound``: kills
+    after which the check found anything, half a batch included.
+    """
+    draw = random.Random(seed)  # noqa: S311 - no secret
+    History.open(path, create=True).close()
+    told = {"kills": 0, "not_opened": 0, "lost": 0, "unsound": 0, "acknowledged": 0}
+    told |= {"hot_journals": 0}
+    first = 0
+    while told["kills"] < kills:
+        wave = min(at_once, kills - told["kills"])
+        acknowledged: dict[str, int] = {}
+        writers = [
+            _writer(path, f"screen {told['kills'] + k}", first, 100_000, 3) for k in range(wave)
+        ]
+        for k, process in enumerate(writers):
+            acknowledged[f"screen {told['kills'] + k}"] = _killed(process, draw, latest_s)
+        told["hot_journals"] += path.with_name(path.name + "-journal").exists()
+        _judge(path, acknowledged, first, told)
+        told["kills"] += wave
+    return told
+
+
+def _killed(process: Any, draw: random.Random, latest_s: float) -> int:
+    """Kill the process by its id; returns the last number it acknowledged."""
+    lines = [process.stdout.readline()]
+    time.sleep(draw.random() * latest_s)
+    process.send_signal(signal.SIGKILL if hasattr(signal, "SIGKILL") else signal.SIGTERM)
+    rest, _ = process.communicate()
+    lines += [line for line in rest.splitlines(keepends=True) if line.endswith("\n")]
+    return int(lines[-1])
+
+
+def _judge(path: Path, acknowledged: dict[str, int], first: int, told: dict[str, int]) -> None:
+    try:
+        with History.open(path) as history:
+            for machine, last in acknowledged.items():
+                found = history.recordings(machine)
+                expected = [sample_recording(n, machine).sha256 for n in range(first, last + 1)]
+                told["acknowledged"] += len(expected)
+                told["lost"] += len(set(expected) - {recording.sha256 for recording in found})
+                told["unsound"] += len(found) % 3 != 0
+                told["unsound"] += any(not _is_whole(recording) for recording in found)
+            if told["kills"] % 20 < len(acknowledged):
+                told["unsound"] += not check_integrity(history).is_sound
+    except (OSError, ValueError):
+        told["not_opened"] += 1
+
+
+def _is_whole(recording: HistoryRecording) -> bool:
+    return len(recording.descriptors) == DESCRIPTORS and len(recording.families) == FAMILIES
+
+
+def several_writers(path: Path, *, writers: int, each: int) -> dict[str, Any]:
+    """Start ``writers`` processes on a file that none of them finds; count what they left."""
+    begun = time.perf_counter()
+    running = [_writer(path, f"screen {k}", k * each, each, 1) for k in range(writers)]
+    for process in running:
+        process.communicate()
+    codes = [process.returncode for process in running]
+    with History.open(path) as history:
+        found = [len(history.recordings(f"screen {k}")) for k in range(writers)]
+        is_sound = check_integrity(history).is_sound
+    return {
+        "writers": writers,
+        "rows_expected": writers * each,
+        "rows_found": sum(found),
+        "failed": sum(code != 0 for code in codes),
+        "is_sound": is_sound,
+        "seconds": round(time.perf_counter() - begun, 1),
+    }
