@@ -1,0 +1,147 @@
+"""One possible course of a history: fitted robustly, its criterion, and draws around it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Course", "floor_course", "level_criterion", "straight_course"]
+
+Array = NDArray[np.float64]
+
+# Degrees of freedom of the robust weights: at 4 an outlier of five spreads weighs about a sixth
+# (Lange, Little, Taylor, J. Am. Stat. Assoc. 84, 1989, 881-896, from memory).
+ROBUST_DOF = 4.0
+ROBUST_STEPS = 8
+# Readings of one machine repeat no better than this (common practice, no source).
+LEAST_SCATTER = 0.02
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """A fitted course: coefficients with the root of their covariance.
+
+    Straight (``rate`` None): logarithm = level + jump + slope (t - onset) after the onset, with
+    coefficients (level, slope[, jump]). Over a floor: value = floor + damage exp(rate (t - last)),
+    with coefficients (floor, damage).
+    """
+
+    onset: float
+    has_jump: bool
+    rate: float | None
+    coefficients: Array
+    root: Array
+    dof: float
+    criterion: float
+
+    def draw(self, n: int, rng: np.random.Generator) -> Array:
+        """Possible courses from a multivariate t around the fit, rows as in ``Growth.draws``."""
+        normal = rng.standard_normal((n, len(self.coefficients))) @ self.root.T
+        scale = np.sqrt(self.dof / rng.chisquare(self.dof, n))
+        drawn = self.coefficients + normal * scale[:, None]
+        start = np.full(n, self.onset)
+        if self.rate is None:
+            base = drawn[:, 0] + (drawn[:, 2] if self.has_jump else 0.0)
+            return np.column_stack([np.zeros(n), base, np.zeros(n), start, drawn[:, 1]])
+        rate = np.where((drawn <= 0).any(axis=1), np.nan, self.rate)
+        return np.column_stack([np.ones(n), drawn[:, 0], drawn[:, 1], start, rate])
+
+    def line(self, t: Array) -> tuple[tuple[float, float], ...]:
+        """Corners (day, logarithm) of the course between the first and the last day."""
+        first, last = float(t[0]), float(t[-1])
+        if self.rate is not None:
+            days = np.linspace(first, last, 30)
+            floor, damage = self.coefficients
+            values = np.log(floor + damage * np.exp(self.rate * (days - self.onset)))
+            return tuple(zip(days.tolist(), values.tolist(), strict=True))
+        level, slope = (float(value) for value in self.coefficients[:2])
+        jumped = level + (float(self.coefficients[2]) if self.has_jump else 0.0)
+        end = (last, jumped + slope * (last - self.onset))
+        if self.onset <= first:
+            return ((first, level), end)
+        return ((first, level), (self.onset, level), (self.onset, jumped), end)
+
+
+def straight_course(t: Array, y: Array, onset: float, *, has_jump: bool) -> Course | None:
+    """Level, then a straight line of the logarithm; None where the points cannot tell."""
+    after = np.maximum(t - onset, 0.0)
+    columns = [np.ones_like(t), after, *([(t > onset).astype(float)] if has_jump else [])]
+    x = np.column_stack(columns)
+    n, k = x.shape
+    if n - k < 2 or np.linalg.matrix_rank(x) < k:
+        return None
+    coefficients, weights, scatter = _robust(x, y)
+    n_chosen = k + (onset > t[0])  # an onset is one more thing that was chosen
+    return Course(
+        onset=onset,
+        has_jump=has_jump,
+        rate=None,
+        coefficients=coefficients,
+        root=_root(x * np.sqrt(weights)[:, None], scatter),
+        dof=float(n - k),
+        criterion=_fit_term(y - x @ coefficients, scatter) + n_chosen * np.log(n),
+    )
+
+
+def floor_course(t: Array, y: Array, rate: float) -> Course | None:
+    """Exponential of one rate over a floor; None where floor or damage is not above zero."""
+    unit, n = float(np.exp(y.min())), len(t)
+    x = np.column_stack([np.ones_like(t), np.exp(rate * (t - t[-1]))]) * unit
+    value = np.exp(y)
+    scatter, weights = LEAST_SCATTER, np.ones(n)
+    fitted: Array = value
+    coefficients: Array = np.zeros(2)
+    residual: Array = np.zeros(n)
+    for _ in range(ROBUST_STEPS):
+        root = np.sqrt(weights) / fitted  # the scatter of a value is relative
+        coefficients = np.linalg.lstsq(x * root[:, None], value * root, rcond=None)[0]
+        if (coefficients <= 0).any():
+            return None
+        fitted = x @ coefficients
+        residual = y - np.log(fitted)
+        scatter, weights = _spread(residual, weights, n - 2)
+    return Course(
+        onset=float(t[-1]),
+        has_jump=False,
+        rate=float(rate),
+        coefficients=coefficients * unit,
+        root=_root(x * (np.sqrt(weights) / fitted)[:, None], scatter) * unit,
+        dof=float(n - 2),
+        criterion=_fit_term(residual, scatter) + 3 * float(np.log(n)),
+    )
+
+
+def level_criterion(y: Array) -> float:
+    """Information criterion of a history that does not change."""
+    x = np.ones((len(y), 1))
+    coefficients, _, scatter = _robust(x, y)
+    return _fit_term(y - x @ coefficients, scatter) + float(np.log(len(y)))
+
+
+def _robust(x: Array, y: Array) -> tuple[Array, Array, float]:
+    """Coefficients, weights and scatter of a linear model under a t distribution."""
+    n, k = x.shape
+    scatter, weights = LEAST_SCATTER, np.ones(n)
+    coefficients: Array = np.zeros(k)
+    for _ in range(ROBUST_STEPS):
+        root = np.sqrt(weights)
+        coefficients = np.linalg.lstsq(x * root[:, None], y * root, rcond=None)[0]
+        scatter, weights = _spread(y - x @ coefficients, weights, n - k)
+    return coefficients, weights, scatter
+
+
+def _spread(residual: Array, weights: Array, dof: int) -> tuple[float, Array]:
+    scatter = max(float(np.sqrt((weights * residual**2).sum() / dof)), LEAST_SCATTER)
+    return scatter, (ROBUST_DOF + 1) / (ROBUST_DOF + (residual / scatter) ** 2)
+
+
+def _root(weighted: Array, scatter: float) -> Array:
+    """Root of the covariance of coefficients."""
+    root: Array = np.linalg.cholesky(scatter**2 * np.linalg.inv(weighted.T @ weighted))
+    return root
+
+
+def _fit_term(residual: Array, scatter: float) -> float:
+    """-2 log likelihood of a t distribution, without what is the same for all courses."""
+    z = residual / scatter
+    return float((2 * np.log(scatter) + (ROBUST_DOF + 1) * np.log1p(z**2 / ROBUST_DOF)).sum())

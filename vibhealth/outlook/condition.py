@@ -1,0 +1,166 @@
+"""What the recordings say now: no sign, early sign, clear sign, stop soon, or not known."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from vibhealth.card import MachineCard
+from vibhealth.model import HistoryVerdict, Rebuild, Sign, Trend, TrendPoint
+
+__all__ = ["Condition", "condition_of"]
+
+# One reading may be wrong: two of the last three must say it, the last one among them.
+LAST, AGREE = 3, 2
+# A first recording further back than this share of the warning time tells nothing of today.
+MOST_AGE_IN_WARNINGS = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Condition:
+    """The sign, its reasons, the trend that says it, and when the machine was last heard."""
+
+    sign: Sign
+    reasons: tuple[str, ...]
+    leading: Trend | None
+    last_heard: datetime | None
+    needs_confirming: bool = False
+
+
+def condition_of(
+    trends: Sequence[Trend],
+    card: MachineCard,
+    *,
+    as_of: datetime,
+    rebuilds: Sequence[Rebuild] = (),
+    verdicts: Sequence[HistoryVerdict] = (),
+) -> Condition:
+    """What trends and the last verdict say of the bearing that runs now.
+
+    Parameters
+    ----------
+    trends : sequence of Trend
+        As `machine_trends` gives them.
+    card : MachineCard
+        Warning time and limits.
+    as_of : datetime
+        The day that is asked for; later readings must not be among the trends.
+    rebuilds : sequence of Rebuild
+        Readings before the last one say nothing of the unit that runs now.
+    verdicts : sequence of HistoryVerdict
+        The latest since that rebuild counts where it said to stop.
+
+    Returns
+    -------
+    Condition
+        Early: a family of watch size and significant, or a level at its early level, in two of
+        the last three visits and in the last; or a quantity that rises to a dated range.
+        Clear: the same at the action level. Stop: at ``trend_stop_ratio`` times that, or the
+        last verdict said stop now. One loud reading alone asks to be confirmed.
+    """
+    since = max((r.at for r in rebuilds if r.at <= as_of), default=None)
+    heard = [p.at for t in trends for p in _used(t, since)]
+    last = max(heard, default=None)
+    stopped = _stop_verdict(verdicts, since, as_of)
+    if stopped:
+        return Condition(sign=Sign.STOP, reasons=(stopped,), leading=None, last_heard=last)
+    if last is None:
+        reason = "no usable recording since the last rebuild" if since else "no usable recording"
+        return Condition(sign=Sign.NOT_KNOWN, reasons=(reason,), leading=None, last_heard=None)
+    stop_ratio = card.limits.value("trend_stop_ratio")
+    read = sorted((_read(t, _used(t, since), stop_ratio) for t in trends), key=_urgency)
+    sign, _, leading = read[-1]
+    reasons = tuple(words for found, words, _ in reversed(read) if found is sign and words)
+    return _aged(sign, reasons, leading, last, card, as_of, _alone(trends, since))
+
+
+def _aged(
+    sign: Sign,
+    reasons: tuple[str, ...],
+    leading: Trend,
+    last: datetime,
+    card: MachineCard,
+    as_of: datetime,
+    alone: str,
+) -> Condition:
+    """A sign stays; silence that is older than the warning time is not known."""
+    warning_days = card.maintenance.warning_time_days if card.maintenance else 30.0
+    age = (as_of - last) / timedelta(days=1)
+    if sign is Sign.NONE and age > MOST_AGE_IN_WARNINGS * warning_days:
+        reason = (
+            f"the last usable recording is {age:.0f} days old, longer than the warning time of "
+            f"{warning_days:g} days: record again"
+        )
+        return Condition(sign=Sign.NOT_KNOWN, reasons=(reason,), leading=None, last_heard=last)
+    quiet = sign is Sign.NONE
+    return Condition(
+        sign=sign,
+        reasons=(*reasons, alone) if quiet and alone else reasons,
+        leading=None if quiet else leading,
+        last_heard=last,
+        needs_confirming=bool(quiet and alone),
+    )
+
+
+def _read(trend: Trend, used: list[TrendPoint], stop_ratio: float) -> tuple[Sign, str, Trend]:
+    where = f"{trend.title}, point {trend.point}"
+    action, watch = trend.action_level, trend.watch_level
+    if not used or action is None or watch is None:
+        return Sign.NONE, "", trend
+    is_level = trend.element is None
+    if _stands(used, stop_ratio * action, is_level=is_level):
+        return Sign.STOP, f"{where}: {stop_ratio:g} times its action level and more", trend
+    if _stands(used, action, is_level=is_level) and (not is_level or trend.course == "rising"):
+        return Sign.CLEAR, f"{where}: at its action level", trend
+    if _stands(used, watch, is_level=is_level):
+        return Sign.EARLY, f"{where}: above its watch level, below its action level", trend
+    if trend.course == "rising" and trend.crossing.earliest is not None:
+        return Sign.EARLY, f"{where}: {trend.sentence}", trend
+    return Sign.NONE, "", trend
+
+
+def _stands(used: list[TrendPoint], level: float, *, is_level: bool) -> bool:
+    """Whether the last visit and enough of the last three stand at a level."""
+    there = [p.value >= level and (is_level or p.present) for p in used[-LAST:]]
+    return there[-1] and sum(there) >= AGREE
+
+
+def _alone(trends: Sequence[Trend], since: datetime | None) -> str:
+    """A last reading at the action level that no reading before it confirms."""
+    for trend in trends:
+        used, action = _used(trend, since), trend.action_level
+        if (
+            used
+            and action
+            and used[-1].value >= action
+            and (trend.element is None or used[-1].present)
+        ):
+            return (
+                f"{trend.title}, point {trend.point}: the last reading alone is at the action "
+                "level; record again now to confirm or to rule it out"
+            )
+    return ""
+
+
+def _used(trend: Trend, since: datetime | None) -> list[TrendPoint]:
+    return [p for p in trend.points if not p.left_out_because and (since is None or p.at >= since)]
+
+
+def _urgency(read: tuple[Sign, str, Trend]) -> tuple[int, float]:
+    sign, _, trend = read
+    used = [p for p in trend.points if not p.left_out_because]
+    share = used[-1].value / trend.action_level if used and trend.action_level else 0.0
+    return list(Sign).index(sign), share
+
+
+def _stop_verdict(
+    verdicts: Sequence[HistoryVerdict], since: datetime | None, as_of: datetime
+) -> str:
+    dated = [
+        v for v in verdicts
+        if v.decided_on is not None and v.decided_on <= as_of
+        and (since is None or v.decided_on >= since)
+    ]  # fmt: skip
+    last = max(dated, key=lambda v: v.decided_on or as_of, default=None)
+    if last is None or last.hold != "stop-now":
+        return ""
+    return f"the last verdict, of {last.decided_on:%d %b %Y}, is HOLD - STOP NOW: {last.headline}"
