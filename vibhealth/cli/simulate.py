@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 import typer
 
 from vibhealth.cli import _options as option
+from vibhealth.cli._life import full_scale_of, write_life
 from vibhealth.cli._output import talk
 from vibhealth.errors import InputError
 
@@ -16,14 +17,19 @@ ElementName = Literal["outer-ring", "inner-ring", "rolling-element", "cage"]
 FormName = Literal["wav-float", "wav-24", "wav-16", "flac", "csv"]
 LoadName = Literal["empty", "loaded"]
 FORM_OF_SUFFIX: dict[str, FormName] = {".wav": "wav-float", ".flac": "flac", ".csv": "csv"}
+SECONDS, SECONDS_OF_A_LIFE = 60.0, 30.0
+IMPACT_M_S2 = 2.0
 REST_S = 3.0  # standstill before a start
 SWING_OUT_S = 5.0  # and after a stop, in which the body swings out
-FULL_SCALE_G = 50.0  # of the integer forms: the range of the template's sensor
 
 
 def simulate(
     output: Annotated[
-        Path, typer.Argument(metavar="OUTPUT", help="File to write: .wav, .flac or .csv.")
+        Path,
+        typer.Argument(
+            metavar="OUTPUT",
+            help="File to write: .wav, .flac or .csv; with --until-failure a folder.",
+        ),
     ],
     *,
     card: option.CardOption,
@@ -39,10 +45,19 @@ def simulate(
         float, typer.Option(help="Seconds to standstill, with which the recording ends.")
     ] = 0.0,
     bearing: Annotated[str | None, typer.Option(help="Its name; the card's first.")] = None,
-    impact_m_s2: Annotated[float, typer.Option(help="Peak of the strikes at the sensor.")] = 2.0,
+    impact_m_s2: Annotated[
+        float | None, typer.Option(help="Peak of the strikes at the sensor; 2, at failure 20.")
+    ] = None,
+    until_failure: Annotated[
+        int | None, typer.Option(help="So many recordings of one life, the last at failure.")
+    ] = None,
+    interval_days: Annotated[
+        float | None, typer.Option(help="Days between the recordings of a life; 7.")
+    ] = None,
     seconds: Annotated[
-        float, typer.Option(help="Length of the recording, or of its steady part.")
-    ] = 60.0,
+        float | None,
+        typer.Option(help="Length of the recording, or of its steady part; 60, in a life 30."),
+    ] = None,
     rate: Annotated[float, typer.Option(help="Sampling rate in Hz.")] = 25_600.0,
     seed: Annotated[int, typer.Option(help="Same seed, same samples.")] = 1,
     speed_rpm: Annotated[
@@ -78,15 +93,27 @@ def simulate(
 ) -> None:
     """Write a recording of an INVENTED machine with a chosen fault, for training and tests."""
     from vibhealth.card import read_card
-    from vibhealth.model import Element
-    from vibhealth.simulate import Defect, draw_fault, simulate_plan, write_simulated
 
+    _refuse_in_a_life(
+        until_failure is not None,
+        {
+            "--clean": clean,
+            "--fault": fault is not None,
+            "--start": start != 0,
+            "--stop": stop != 0,
+        },
+    )
+    if interval_days is not None and until_failure is None:
+        msg = "--interval-days needs --until-failure with the number of recordings"
+        raise InputError(msg)
     if clean is (element is not None or fault is not None):
         msg = (
             "give either --element with the part that has a defect, --fault with a mistake, "
             "or --clean"
         )
         raise InputError(msg)
+    if seconds is None:
+        seconds = SECONDS if until_failure is None else SECONDS_OF_A_LIFE
     settings = settings_of(
         duration_s=seconds,
         sampling_rate_hz=rate,
@@ -108,27 +135,86 @@ def simulate(
         gear_g=gear_g,
         coupling_modulation=coupling_modulation,
     )
+    the_card, facts = read_card(card), _facts(start_time, temperature_c, load)
+    if until_failure is not None and element is not None:
+        write_life(
+            output,
+            the_card,
+            element=element,
+            bearing=bearing,
+            settings=settings,
+            n_recordings=until_failure,
+            interval_days=interval_days,
+            last_impact_m_s2=impact_m_s2,
+            form=form or "wav-float",
+            full_scale_g=full_scale_g,
+            facts=facts,
+            overwrite=overwrite,
+        )
+        return
+    _write_one(
+        output,
+        the_card,
+        element=element,
+        bearing=bearing,
+        impact_m_s2=IMPACT_M_S2 if impact_m_s2 is None else impact_m_s2,
+        fault=fault,
+        settings=settings,
+        course=_course(seconds, start, stop),
+        form=form or FORM_OF_SUFFIX.get(output.suffix.lower(), "wav-float"),
+        full_scale_g=full_scale_g,
+        facts=facts,
+        overwrite=overwrite,
+    )
+
+
+def _refuse_in_a_life(is_life: bool, given: dict[str, bool]) -> None:
+    """Refuse options that say what a whole life already says."""
+    wrong = [name for name, is_given in given.items() if is_given]
+    if is_life and wrong:
+        msg = (
+            f"{wrong[0]} cannot be given with --until-failure, which records one bearing from "
+            "sound to failed at speed: leave it out"
+        )
+        raise InputError(msg)
+
+
+def _write_one(
+    output: Path,
+    card: Any,
+    *,
+    element: ElementName | None,
+    bearing: str | None,
+    impact_m_s2: float,
+    fault: str | None,
+    settings: Any,
+    course: Any,
+    form: FormName,
+    full_scale_g: float | None,
+    facts: dict[str, Any],
+    overwrite: bool,
+) -> None:
+    from vibhealth.model import Element
+    from vibhealth.simulate import Defect, draw_fault, simulate_plan, write_simulated
+
     defects = [
         Defect(element=Element(name), bearing=bearing, impact_m_s2=impact_m_s2)
         for name in (element,)
         if name is not None
     ]
-    chosen = form or FORM_OF_SUFFIX.get(output.suffix.lower(), "wav-float")
-    is_integer = chosen in {"wav-24", "wav-16", "flac"}
-    the_card = read_card(card)
     simulated = simulate_plan(
-        the_card,
-        plan=draw_fault(the_card, fault=fault, seed=seed),
+        card,
+        plan=draw_fault(card, fault=fault, seed=settings.seed),
         settings=settings,
-        course=_course(seconds, start, stop),
+        course=course,
         defects=defects,
     )
     write_simulated(
         output,
         simulated,
-        form=chosen,
-        full_scale_g=full_scale_g or (FULL_SCALE_G if is_integer else None),
-        sidecar=_facts(start_time, temperature_c, load),
+        form=form,
+        full_scale_g=full_scale_of(form, full_scale_g),
+        sidecar=facts,
         overwrite=overwrite,
     )
     talk(f"{output} written, an INVENTED recording of {', '.join(simulated.points)}")

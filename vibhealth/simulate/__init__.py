@@ -15,6 +15,7 @@ from vibhealth.simulate.recording import (
     SimulationTruth,
 )
 from vibhealth.simulate.recording_faults import RECORDING_FAULTS
+from vibhealth.simulate.run_to_failure import LifeRecording, run_to_failure
 from vibhealth.simulate.settings import Defect, Resonance, SimulationSettings
 from vibhealth.simulate.start_stop import simulate_course
 
@@ -28,6 +29,7 @@ __all__ = [
     "DefectTruth",
     "FaultPlan",
     "FileForm",
+    "LifeRecording",
     "MachineFault",
     "RebuildRecording",
     "Resonance",
@@ -36,6 +38,7 @@ __all__ = [
     "SimulationTruth",
     "draw_fault",
     "rebuild_recordings",
+    "run_to_failure",
     "simulate",
     "simulate_course",
     "simulate_plan",
