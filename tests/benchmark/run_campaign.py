@@ -20,6 +20,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from tests.benchmark.against_baseline import against_baseline
 from tests.benchmark.compact_json import compact
+from tests.benchmark.degradation import degradation
 from tests.benchmark.disturbances import disturbances
 from tests.benchmark.false_alarms import false_alarms
 from tests.benchmark.history_store import history_store
@@ -33,6 +34,7 @@ from tests.benchmark.seeded_depth import seeded_depth
 
 CAMPAIGNS: dict[str, Callable[..., dict[str, Any]]] = {
     "against-baseline": against_baseline,
+    "degradation": degradation,
     "disturbances": disturbances,
     "false-alarms": false_alarms,
     "history-store": history_store,

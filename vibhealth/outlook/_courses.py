@@ -94,7 +94,7 @@ def floor_course(t: Array, y: Array, rate: float) -> Course | None:
     residual: Array = np.zeros(n)
     for _ in range(ROBUST_STEPS):
         root = np.sqrt(weights) / fitted  # the scatter of a value is relative
-        coefficients = np.linalg.lstsq(x * root[:, None], value * root, rcond=None)[0]
+        coefficients = _least_squares(x * root[:, None], value * root)
         if (coefficients <= 0).any():
             return None
         fitted = x @ coefficients
@@ -125,9 +125,14 @@ def _robust(x: Array, y: Array) -> tuple[Array, Array, float]:
     coefficients: Array = np.zeros(k)
     for _ in range(ROBUST_STEPS):
         root = np.sqrt(weights)
-        coefficients = np.linalg.lstsq(x * root[:, None], y * root, rcond=None)[0]
+        coefficients = _least_squares(x * root[:, None], y * root)
         scatter, weights = _spread(y - x @ coefficients, weights, n - k)
     return coefficients, weights, scatter
+
+
+def _least_squares(x: Array, y: Array) -> Array:
+    found: Array = np.linalg.lstsq(x, y, rcond=None)[0]
+    return found
 
 
 def _spread(residual: Array, weights: Array, dof: int) -> tuple[float, Array]:

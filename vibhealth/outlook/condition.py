@@ -5,14 +5,13 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from vibhealth.card import MachineCard
+from vibhealth.card.maintenance import Maintenance
 from vibhealth.model import HistoryVerdict, Rebuild, Sign, Trend, TrendPoint
 
 __all__ = ["Condition", "condition_of"]
 
 # One reading may be wrong: two of the last three must say it, the last one among them.
 LAST, AGREE = 3, 2
-# A first recording further back than this share of the warning time tells nothing of today.
-MOST_AGE_IN_WARNINGS = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,35 +68,28 @@ def condition_of(
     stop_ratio = card.limits.value("trend_stop_ratio")
     read = sorted((_read(t, _used(t, since), stop_ratio) for t in trends), key=_urgency)
     sign, _, leading = read[-1]
-    reasons = tuple(words for found, words, _ in reversed(read) if found is sign and words)
-    return _aged(sign, reasons, leading, last, card, as_of, _alone(trends, since))
+    if sign is Sign.NONE:
+        return _quiet(last, as_of, card, _alone(trends, since))
+    reasons = tuple(words for found, words, _ in reversed(read) if found is sign)
+    return Condition(sign=sign, reasons=reasons, leading=leading, last_heard=last)
 
 
-def _aged(
-    sign: Sign,
-    reasons: tuple[str, ...],
-    leading: Trend,
-    last: datetime,
-    card: MachineCard,
-    as_of: datetime,
-    alone: str,
-) -> Condition:
-    """A sign stays; silence that is older than the warning time is not known."""
-    warning_days = card.maintenance.warning_time_days if card.maintenance else 30.0
+def _quiet(last: datetime, as_of: datetime, card: MachineCard, alone: str) -> Condition:
+    """Without a sign; silence that is older than the warning time is not known."""
+    warning_days = (card.maintenance or Maintenance()).warning_time_days
     age = (as_of - last) / timedelta(days=1)
-    if sign is Sign.NONE and age > MOST_AGE_IN_WARNINGS * warning_days:
+    if age > warning_days:
         reason = (
             f"the last usable recording is {age:.0f} days old, longer than the warning time of "
             f"{warning_days:g} days: record again"
         )
         return Condition(sign=Sign.NOT_KNOWN, reasons=(reason,), leading=None, last_heard=last)
-    quiet = sign is Sign.NONE
     return Condition(
-        sign=sign,
-        reasons=(*reasons, alone) if quiet and alone else reasons,
-        leading=None if quiet else leading,
+        sign=Sign.NONE,
+        reasons=(alone,) if alone else (),
+        leading=None,
         last_heard=last,
-        needs_confirming=bool(quiet and alone),
+        needs_confirming=bool(alone),
     )
 
 

@@ -39,7 +39,7 @@ Course = Literal["rising", "falling", "no-trend", "not-enough-history"]
 
 SLOPE_CONFIDENCE = 0.8
 # Visits whose median stands for the level of a good unit: the first ones after it settled.
-N_FIRST = 3
+N_FIRST = 5
 
 
 def machine_trends(
