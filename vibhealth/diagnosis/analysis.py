@@ -60,6 +60,7 @@ def analyze_recording(
     limits: Limits | None = None,
     given_speed_rpm: float | None = None,
     progress: Callable[[str], None] | None = None,
+    with_sensitivity: bool = True,
 ) -> RecordingAnalysis:
     """Everything one recording of one point can tell, without an opinion.
 
@@ -76,6 +77,9 @@ def analyze_recording(
         Shaft speed, used instead of the recording's own.
     progress : callable, optional
         Called with a word before each step.
+    with_sensitivity : bool
+        False leaves out what could have been found, the slowest part: for a history, which
+        keeps what was found.
 
     Returns
     -------
@@ -86,7 +90,12 @@ def analyze_recording(
     look = first_look(recording, card=card, limits=limits, given_speed_rpm=given_speed_rpm, say=say)
     shaft_hz = look.track.speed.shaft_frequency_hz
     say("bearing families")
-    report, sensitivity, steady = _bearing(recording, card, limits, look)
+    report, steady = _bearing(recording, card, limits, look)
+    sensitivity = (
+        _sensitivity(report, card, limits, steady, recording)
+        if with_sensitivity and card is not None and steady is not None
+        else ()
+    )
     say("disturbances")
     disturbances = _disturbances(recording, card, look)
     say("spectra")
@@ -231,14 +240,14 @@ def _bearing(
     card: MachineCard | None,
     limits: Limits,
     look: FirstLook,
-) -> tuple[FamilyReport, tuple[SensitivityFinding, ...], Steady | None]:
+) -> tuple[FamilyReport, Steady | None]:
     if look.is_silent:
-        return FamilyReport.without("the recording is constant"), (), None
+        return FamilyReport.without("the recording is constant"), None
     if card is None:
-        return FamilyReport.without("no machine card: no bearing and no nominal speed"), (), None
+        return FamilyReport.without("no machine card: no bearing and no nominal speed"), None
     steady = steady_samples(recording, look.track, is_exciter=card.exciter is not None)
     if isinstance(steady, str):
-        return FamilyReport.without(steady), (), None
+        return FamilyReport.without(steady), None
     try:
         report = find_families(
             steady.samples,
@@ -251,8 +260,8 @@ def _bearing(
             usable_hz=recording.sensor_usable_hz,
         )
     except VibhealthError as error:
-        return FamilyReport.without(str(error)), (), None
-    return report, _sensitivity(report, card, limits, steady, recording), steady
+        return FamilyReport.without(str(error)), None
+    return report, steady
 
 
 def _family_limits(limits: Limits) -> FamilyLimits:
