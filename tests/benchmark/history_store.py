@@ -4,6 +4,7 @@ The cost of adding and reading at two sizes of the file, whether what was acknow
 ``kill -9``, and whether writers lose each other's rows.
 """
 
+import os
 import random
 import signal
 import subprocess
@@ -13,7 +14,7 @@ from collections.abc import Callable, Collection, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
+from typing import Any, TextIO
 
 from vibhealth.model import (
     CriterionResult,
@@ -34,11 +35,15 @@ SERIES_MACHINE = "screen 0"  # 1 % of the recordings
 LONG_MACHINE = "screen long"  # 20 %
 BATCH = 2000
 
-WRITER = """
+KILL_BATCH = 3
+MOST_ROWS = 100_000
+PAUSE_S = 0.003  # between commits, as a waiting writer only looks now and then
+
+CODE = """
 import sys
 sys.path.insert(0, {root!r})
-from tests.benchmark.history_store import write
-write({path!r}, {machine!r}, {first}, {count}, {batch})
+from tests.benchmark.history_store import fork_writers, write
+{call}
 """
 
 
@@ -179,21 +184,41 @@ def _median(values: list[float]) -> float:
     return sorted(values)[len(values) // 2]
 
 
-def write(path: str, machine: str, first: int, count: int, batch: int) -> None:
-    """Add recordings in batches; print the number of the last one after each commit."""
+def write(
+    path: str, machine: str, first: int, count: int, batch: int, told: TextIO | None = None
+) -> None:
+    """Add recordings in batches; tell the number of the last one after each commit."""
+    out = told or sys.stdout
     with History.open(path, create=True) as history:
         for start in range(first, first + count, batch):
             numbers = range(start, min(first + count, start + batch))
             history.add_recordings(sample_recording(number, machine) for number in numbers)
-            sys.stdout.write(f"{numbers[-1]}\n")
-            sys.stdout.flush()
+            out.write(f"{numbers[-1]}\n")
+            out.flush()
+            time.sleep(PAUSE_S)
 
 
-def _writer(path: Path, machine: str, first: int, count: int, batch: int) -> Any:
-    code = WRITER.format(
-        root=str(ROOT), path=str(path), machine=machine, first=first, count=count, batch=batch
-    )
-    return subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
+def fork_writers(path: str) -> None:
+    """For each machine on a line of the input, a process of its own that writes until killed.
+
+    It tells its own id, then what was committed, in a file beside ``path``. Forked, as it takes
+    longer to load the package than to be killed.
+    """
+    signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # nobody waits for them
+    for line in sys.stdin:
+        machine = line.strip()
+        if os.fork() == 0:
+            with Path(f"{path}.{machine}").open("w", encoding="ascii") as told:
+                told.write(f"{os.getpid()}\n")
+                write(path, machine, 0, MOST_ROWS, KILL_BATCH, told)
+            os._exit(0)
+
+
+def _started(
+    call: str, *, stdin: int | None = None, stdout: int | None = None
+) -> subprocess.Popen[str]:
+    code = CODE.format(root=str(ROOT), call=call)
+    return subprocess.Popen([sys.executable, "-c", code], text=True, stdin=stdin, stdout=stdout)
 
 
 def killed_writers(
@@ -202,32 +227,58 @@ def killed_writers(
     """Kill writers at random moments after their first commit; count what went wrong.
 
     ``lost``: rows whose commit was acknowledged and that are not there. ``unsound``: kills
-    after which the check found anything, half a batch included.
+    after which the check found anything, half a batch included. Needs a system that forks.
     """
     draw = random.Random(seed)  # noqa: S311 - no secret
     History.open(path, create=True).close()
-    told = {"kills": 0, "not_opened": 0, "lost": 0, "unsound": 0, "acknowledged": 0}
-    told |= {"hot_journals": 0}
+    told = dict.fromkeys(
+        ("kills", "not_opened", "lost", "unsound", "acknowledged", "hot_journals"), 0
+    )
+    nest = _started(f"fork_writers({str(path)!r})", stdin=subprocess.PIPE)
     while told["kills"] < kills:
-        wave = min(at_once, kills - told["kills"])
-        acknowledged: dict[str, int] = {}
-        writers = [_writer(path, f"screen {told['kills'] + k}", 0, 100_000, 3) for k in range(wave)]
-        for k, process in enumerate(writers):
-            acknowledged[f"screen {told['kills'] + k}"] = _killed(process, draw, latest_s)
+        wave = range(told["kills"], min(kills, told["kills"] + at_once))
+        for number in wave:
+            _say(nest, f"screen-{number}")
+        acknowledged = {
+            machine: _killed(Path(f"{path}.{machine}"), draw.random() * latest_s)
+            for machine in (f"screen-{number}" for number in wave)
+        }
         told["hot_journals"] += path.with_name(path.name + "-journal").exists()
-        told["kills"] += wave
-        _judge(path, acknowledged, told, check=told["kills"] % 20 < wave or told["kills"] == kills)
+        told["kills"] += len(wave)
+        check = told["kills"] % 20 < len(wave) or told["kills"] == kills
+        _judge(path, acknowledged, told, check=check)
+    nest.communicate()
     return told
 
 
-def _killed(process: Any, draw: random.Random, latest_s: float) -> int:
-    """Kill the process by its id; returns the last number it acknowledged."""
-    lines = [process.stdout.readline()]
-    time.sleep(draw.random() * latest_s)
-    process.send_signal(signal.SIGKILL if hasattr(signal, "SIGKILL") else signal.SIGTERM)
-    rest, _ = process.communicate()
-    lines += [line for line in rest.splitlines(keepends=True) if line.endswith("\n")]
-    return int(lines[-1])
+def _say(process: subprocess.Popen[str], line: str) -> None:
+    if process.stdin is not None:
+        process.stdin.write(f"{line}\n")
+        process.stdin.flush()
+
+
+def _killed(told: Path, after_s: float) -> int:
+    """Kill one writer, by the id it told; returns the last number it acknowledged."""
+    deadline = time.monotonic() + 60.0
+    while not told.exists() or told.read_bytes().count(b"\n") < 2:
+        if time.monotonic() > deadline:
+            msg = f"no writer acknowledged anything in {told}"
+            raise TimeoutError(msg)
+        time.sleep(0.005)
+    process = int(told.read_text("ascii").split("\n")[0])
+    time.sleep(after_s)
+    os.kill(process, signal.SIGKILL)
+    while _is_there(process):
+        time.sleep(0.001)
+    return int(told.read_text("ascii").split("\n")[-2])  # of whole lines
+
+
+def _is_there(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    return True
 
 
 def _judge(path: Path, acknowledged: dict[str, int], told: dict[str, int], *, check: bool) -> None:
@@ -238,7 +289,7 @@ def _judge(path: Path, acknowledged: dict[str, int], told: dict[str, int], *, ch
                 expected = [f"{number:064x}" for number in range(last + 1)]
                 told["acknowledged"] += len(expected)
                 told["lost"] += len(set(expected) - {recording.sha256 for recording in found})
-                told["unsound"] += len(found) % 3 != 0
+                told["unsound"] += len(found) % KILL_BATCH != 0
                 told["unsound"] += any(not _is_whole(recording) for recording in found)
             if check:
                 told["unsound"] += not check_integrity(history).is_sound
@@ -253,7 +304,12 @@ def _is_whole(recording: HistoryRecording) -> bool:
 def several_writers(path: Path, *, writers: int, each: int) -> dict[str, Any]:
     """Start ``writers`` processes on a file that none of them finds; count what they left."""
     begun = time.perf_counter()
-    running = [_writer(path, f"screen {k}", k * each, each, 1) for k in range(writers)]
+    running = [
+        _started(
+            f"write({str(path)!r}, 'screen {k}', {k * each}, {each}, 1)", stdout=subprocess.PIPE
+        )
+        for k in range(writers)
+    ]
     for process in running:
         process.communicate()
     codes = [process.returncode for process in running]
