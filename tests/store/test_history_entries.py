@@ -111,6 +111,15 @@ class TestSelection:
         assert history.rebuilds("other") == ()
 
 
+def test_channels_that_are_stored_and_count(history: History) -> None:
+    first = sample_recording(1)
+    history.add_recordings(replace(first, channel=channel) for channel in (2, 0, 1))
+    history.withdraw("recording", 2, by="x", reason="y")
+    assert history.stored_channels(MACHINE, first.sha256) == (1, 2)
+    assert history.stored_channels("other", first.sha256) == ()
+    assert history.stored_channels(MACHINE, "f" * 64) == ()
+
+
 class TestAgain:
     def test_the_same_is_not_stored_twice(self, history: History) -> None:
         for _ in range(2):

@@ -3,7 +3,7 @@
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -82,6 +82,11 @@ class TestFile:
         assert values(filled, "PRAGMA journal_mode") == [("delete",)]
         steps = values(filled, "SELECT number, name FROM migration")
         assert steps == [(1, "tables"), (2, "withdrawals and label indexes")]
+
+    def test_when_each_step_was_taken(self, history: History) -> None:
+        steps = history.migrations()
+        assert [step[:2] for step in steps] == [(step.number, step.name) for step in MIGRATIONS]
+        assert all(abs(datetime.now(UTC) - at) < timedelta(minutes=5) for *_, at in steps)
 
     def test_synced_at_every_commit(self, history: History) -> None:
         with history.reading() as connection:

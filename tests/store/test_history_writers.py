@@ -7,6 +7,7 @@ import pytest
 
 from tests.benchmark import history_store
 from tests.benchmark.history_store import killed_writers, several_writers
+from vibhealth.store import History
 
 needs_fork = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that forks")
 
@@ -38,3 +39,16 @@ def test_a_lost_row_would_be_counted(place: Path, monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(history_store, "CODE", code)
     found = killed_writers(place, kills=1, at_once=1, latest_s=0.0)
     assert found["lost"] >= history_store.KILL_BATCH
+
+
+def test_figures_of_a_small_history(place: Path) -> None:
+    """What the campaign times is there to be read; limits far above what it takes."""
+    figures = history_store.of_size(place, 200)
+    assert figures["recordings"] == 200
+    seconds = {name: value for name, value in figures.items() if name.endswith("_s")}
+    assert len(seconds) == 11
+    assert max(seconds.values()) < 30.0
+    with History.open(place) as history:
+        assert len(history.recordings(history_store.LONG_MACHINE)) == 40
+        assert len(history.recordings(history_store.SERIES_MACHINE)) == 2
+        assert len(history.recordings("screen new")) == 9

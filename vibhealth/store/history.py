@@ -14,6 +14,7 @@ from vibhealth.store.connection import connect, refusing, snapshot, write_lock
 from vibhealth.store.entry import AddResult, Entry, EntryKind, Withdrawal
 from vibhealth.store.reading import (
     Selection,
+    read_channels,
     read_machines,
     read_opened_units,
     read_rebuilds,
@@ -22,6 +23,7 @@ from vibhealth.store.reading import (
     read_withdrawals,
 )
 from vibhealth.store.rows import opened_unit_entry, rebuild_entry, recording_entry, verdict_entry
+from vibhealth.store.times import time_of
 from vibhealth.store.writing import add, withdraw
 
 __all__ = ["DEFAULT_STORE", "History"]
@@ -164,6 +166,19 @@ class History:
         """Names of all machines, sorted."""
         with self._read():
             return read_machines(self._connection)
+
+    def stored_channels(self, machine: str, sha256: str) -> tuple[int, ...]:
+        """Channels of the file ``sha256`` that need not be analysed to be added."""
+        with self._read():
+            return read_channels(self._connection, machine, sha256)
+
+    def migrations(self) -> tuple[tuple[int, str, datetime], ...]:
+        """Steps that led to the layout of this file: number, name, when."""
+        with self._read():
+            rows = self._connection.execute(
+                "SELECT number, name, applied_at FROM migration ORDER BY number"
+            ).fetchall()
+            return tuple((number, name, time_of(at)) for number, name, at in rows)
 
     def recordings(  # noqa: PLR0913 - each narrows the reading
         self,

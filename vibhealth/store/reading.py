@@ -30,6 +30,7 @@ from vibhealth.store.times import time_text
 
 __all__ = [
     "Selection",
+    "read_channels",
     "read_machines",
     "read_opened_units",
     "read_rebuilds",
@@ -76,6 +77,16 @@ def read_machines(connection: sqlite3.Connection) -> tuple[str, ...]:
     """Names of all machines, sorted."""
     rows = connection.execute("SELECT name FROM machine ORDER BY name").fetchall()
     return tuple(name for (name,) in rows)
+
+
+def read_channels(connection: sqlite3.Connection, machine: str, sha256: str) -> tuple[int, ...]:
+    """Channels of one file that are stored and count."""
+    rows = connection.execute(
+        "SELECT e.channel FROM recording e JOIN machine m ON m.id = e.machine_id"  # noqa: S608 - own names
+        f" WHERE e.sha256 = ? AND m.name = ?{COUNTS.format('recording')} ORDER BY e.channel",
+        (sha256, machine),
+    ).fetchall()
+    return tuple(channel for (channel,) in rows)
 
 
 def read_recordings(
