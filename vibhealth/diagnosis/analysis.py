@@ -53,7 +53,7 @@ class Steady:
     shaft_hz: float
 
 
-def analyze_recording(
+def analyze_recording(  # noqa: PLR0913 - each may be left out
     recording: Recording,
     *,
     card: MachineCard | None = None,

@@ -70,14 +70,14 @@ def straight_course(t: Array, y: Array, onset: float, *, has_jump: bool) -> Cour
     n, k = x.shape
     if n - k < 2 or np.linalg.matrix_rank(x) < k:
         return None
-    coefficients, weights, scatter = _robust(x, y)
+    coefficients, scatter = _robust(x, y)
     n_chosen = k + (onset > t[0])  # an onset is one more thing that was chosen
     return Course(
         onset=onset,
         has_jump=has_jump,
         rate=None,
         coefficients=coefficients,
-        root=_root(x * np.sqrt(weights)[:, None], scatter),
+        root=_root(x, scatter),
         dof=float(n - k),
         criterion=_fit_term(y - x @ coefficients, scatter) + n_chosen * np.log(n),
     )
@@ -105,7 +105,7 @@ def floor_course(t: Array, y: Array, rate: float) -> Course | None:
         has_jump=False,
         rate=float(rate),
         coefficients=coefficients * unit,
-        root=_root(x * (np.sqrt(weights) / fitted)[:, None], scatter) * unit,
+        root=_root(x / fitted[:, None], scatter) * unit,
         dof=float(n - 2),
         criterion=_fit_term(residual, scatter) + 3 * float(np.log(n)),
     )
@@ -114,12 +114,12 @@ def floor_course(t: Array, y: Array, rate: float) -> Course | None:
 def level_criterion(y: Array) -> float:
     """Information criterion of a history that does not change."""
     x = np.ones((len(y), 1))
-    coefficients, _, scatter = _robust(x, y)
+    coefficients, scatter = _robust(x, y)
     return _fit_term(y - x @ coefficients, scatter) + float(np.log(len(y)))
 
 
-def _robust(x: Array, y: Array) -> tuple[Array, Array, float]:
-    """Coefficients, weights and scatter of a linear model under a t distribution."""
+def _robust(x: Array, y: Array) -> tuple[Array, float]:
+    """Coefficients and scatter of a linear model under a t distribution."""
     n, k = x.shape
     scatter, weights = LEAST_SCATTER, np.ones(n)
     coefficients: Array = np.zeros(k)
@@ -127,7 +127,7 @@ def _robust(x: Array, y: Array) -> tuple[Array, Array, float]:
         root = np.sqrt(weights)
         coefficients = _least_squares(x * root[:, None], y * root)
         scatter, weights = _spread(y - x @ coefficients, weights, n - k)
-    return coefficients, weights, scatter
+    return coefficients, scatter
 
 
 def _least_squares(x: Array, y: Array) -> Array:
@@ -140,9 +140,14 @@ def _spread(residual: Array, weights: Array, dof: int) -> tuple[float, Array]:
     return scatter, (ROBUST_DOF + 1) / (ROBUST_DOF + (residual / scatter) ** 2)
 
 
-def _root(weighted: Array, scatter: float) -> Array:
-    """Root of the covariance of coefficients."""
-    root: Array = np.linalg.cholesky(scatter**2 * np.linalg.inv(weighted.T @ weighted))
+def _root(x: Array, scatter: float) -> Array:
+    """Root of the covariance of coefficients.
+
+    The information of a t distribution of scale s is (dof + 1) / (dof + 3) / s^2 (Lange, Little,
+    Taylor, 1989, from memory).
+    """
+    variance = scatter**2 * (ROBUST_DOF + 3) / (ROBUST_DOF + 1)
+    root: Array = np.linalg.cholesky(variance * np.linalg.inv(x.T @ x))
     return root
 
 
