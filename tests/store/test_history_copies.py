@@ -16,12 +16,13 @@ from vibhealth.store import History, backup_history, check_integrity, export_csv
 
 @pytest.fixture
 def filled(history: History) -> History:
-    history.add_recordings(sample_recording(number, "screen b") for number in (4, 2))
-    history.add_recording(replace(sample_recording(1, "screen a"), descriptors=()))
-    history.add_recording(sample_recording(9, "screen a"))
-    history.add_verdict(VERDICT)
-    history.add_rebuild(REBUILD)
-    history.withdraw("recording", 4, by="x", reason="y")
+    with history.transaction():
+        history.add_recordings(sample_recording(number, "screen b") for number in (4, 2))
+        history.add_recording(replace(sample_recording(1, "screen a"), descriptors=()))
+        history.add_recording(sample_recording(9, "screen a"))
+        history.add_verdict(VERDICT)
+        history.add_rebuild(REBUILD)
+        history.withdraw("recording", 4, by="x", reason="y")
     return history
 
 

@@ -34,11 +34,12 @@ TABLES = (
 @pytest.fixture
 def filled(history: History, place: Path) -> Path:
     """A file with a row in every table."""
-    history.add_recording(sample_recording(1))
-    history.add_verdict(VERDICT)
-    history.add_rebuild(REBUILD)
-    history.add_opened_unit(UNIT)
-    history.withdraw("verdict", 1, by="x", reason="y")
+    with history.transaction():
+        history.add_recording(sample_recording(1))
+        history.add_verdict(VERDICT)
+        history.add_rebuild(REBUILD)
+        history.add_opened_unit(UNIT)
+        history.withdraw("verdict", 1, by="x", reason="y")
     history.close()
     return place
 

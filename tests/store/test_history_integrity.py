@@ -15,11 +15,12 @@ from vibhealth.store.integrity import MOST_TOLD
 
 @pytest.fixture
 def filled(history: History, place: Path) -> Path:
-    history.add_recordings(sample_recording(number) for number in range(3))
-    history.add_verdict(VERDICT)
-    history.add_rebuild(REBUILD)
-    history.add_opened_unit(UNIT)
-    history.withdraw("opened_unit", 1, by="x", reason="y")
+    with history.transaction():
+        history.add_recordings(sample_recording(number) for number in range(3))
+        history.add_verdict(VERDICT)
+        history.add_rebuild(REBUILD)
+        history.add_opened_unit(UNIT)
+        history.withdraw("opened_unit", 1, by="x", reason="y")
     history.close()
     return place
 
@@ -27,6 +28,7 @@ def filled(history: History, place: Path) -> Path:
 def edit(path: Path, statement: str) -> None:
     """Change rows as somebody who takes the triggers away and puts them back."""
     with closing(sqlite3.connect(path)) as connection:
+        connection.execute("BEGIN")
         triggers = connection.execute(
             "SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"
         ).fetchall()
