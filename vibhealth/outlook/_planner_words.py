@@ -1,0 +1,125 @@
+"""What the planner's page says in words: headline, evidence, what would change the answer."""
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from vibhealth.card.maintenance import Maintenance
+from vibhealth.model import HistoryRecording, Sign, Trend, Window
+from vibhealth.outlook.condition import Condition
+from vibhealth.outlook.plan_basis import Basis
+from vibhealth.outlook.stop_windows import Stops
+
+__all__ = ["CAUTIONS", "evidence_of", "headline", "next_recording_of", "would_change"]
+
+CAUTIONS = (
+    "This page plans; it does not judge whether the machine is safe to run. Noise, heat, smoke, "
+    "leaking oil or contact: stop it, whatever is written here.",
+    "Lock out, tag and try before anybody touches the machine; never record with the guard off. "
+    "The unit is heavy and the oil may be hot. Site rules, local codes and licensed trades come "
+    "first.",
+)
+# Share of the warning time between recordings: half in quiet times (the usual rule of periodic
+# measurement), a third after a first sign, a tenth after a clear one (common practice, no source).
+INTERVAL_SHARE = {Sign.EARLY: 1 / 3, Sign.CLEAR: 1 / 10}
+QUIET_SHARE = 1 / 2
+
+
+def headline(condition: Condition, window: Window | None, basis: Basis) -> str:
+    """The answer in one sentence."""
+    stop = f"{window.at:%d %b %Y}" if window else ""
+    if condition.sign is Sign.STOP:
+        return "Stop soon: do not wait for the window"
+    if condition.sign is Sign.CLEAR:
+        return (
+            f"Clear sign: use the window of {stop}"
+            if stop
+            else ("Clear sign: rebuild at the next stop that can be made; no window is known")
+        )
+    if condition.sign is Sign.EARLY:
+        end = f"; plan the rebuild for {stop}" if stop else "; watch it more often"
+        return f"Early sign: order the spare{end}"
+    if condition.sign is Sign.NOT_KNOWN:
+        return f"Not known: {condition.reasons[0]}"
+    first = "No sign yet" + (", one loud reading to confirm" if condition.needs_confirming else "")
+    if basis.plan.optimum_age_h is None:
+        return f"{first}: going early gains nothing by itself, keep recording"
+    if stop:
+        return f"{first}: by age the window of {stop} costs least"
+    return f"{first}: by age rebuild at about {basis.plan.optimum_age_h:,.0f} h"
+
+
+def evidence_of(
+    trends: Sequence[Trend], recordings: Sequence[HistoryRecording], condition: Condition
+) -> tuple[str, ...]:
+    """What the answer rests on, trend by trend."""
+    undated = sum(r.recorded_at is None for r in recordings)
+    lines = []
+    if condition.last_heard is not None:
+        lines.append(f"last usable recording of {condition.last_heard:%d %b %Y}")
+    for trend in trends:
+        where = f"point {trend.point}, {trend.title}"
+        lines.append(f"{where}: {trend.sentence}")
+        if trend.crossing.earliest is not None and trend.crossing.latest is not None:
+            lines.append(
+                f"{where}: reaches its action level between {trend.crossing.earliest:%d %b %Y} "
+                f"and {trend.crossing.latest:%d %b %Y} (80 of 100)"
+            )
+        elif trend.crossing.already_reached:
+            lines.append(f"{where}: the action level is reached already")
+        elif trend.course == "rising":
+            lines.append(f"{where}: no date, {trend.crossing.withheld_because}")
+    if undated:
+        lines.append(f"{undated} recordings without a date stand in no trend")
+    return tuple(lines)
+
+
+def would_change(
+    condition: Condition, basis: Basis, plan: Maintenance, stops: Stops
+) -> tuple[str, ...]:
+    """What could turn the answer round, and what is missing for a better one."""
+    lines = {
+        Sign.NONE: ["a family of watch size in two of three visits would make it an early sign"],
+        Sign.EARLY: [
+            "a third visit without the sign, in the same state, would take it back; one at the "
+            "action level would make it a clear sign"
+        ],
+        Sign.CLEAR: [
+            "a new recording in the same state that is clean (other sensor, checked mount) would "
+            "ask for a second look before the unit is opened"
+        ],
+        Sign.STOP: ["nothing but a look at the machine, locked out"],
+        Sign.NOT_KNOWN: ["one usable recording, warm and empty, at the card's speed"],
+    }[condition.sign]
+    missing = {
+        "maintenance.planned_cost and unplanned_cost": basis.costs is None,
+        "maintenance.running_hours_per_day": plan.running_hours_per_day is None,
+        "maintenance.windows": not stops.windows,
+        "the date of the last rebuild (vibhealth history rebuild)": basis.plan.age_h is None,
+        "three failed units on record, or maintenance.weibull_slope and characteristic_life_h":
+            basis.plan.source in {"rating life", "none"},
+    }  # fmt: skip
+    wanted = [name for name, is_missing in missing.items() if is_missing]
+    if wanted:
+        lines.append(f"better known with: {'; '.join(wanted)}")
+    if stops.remark:
+        lines.append(stops.remark)
+    return tuple(lines)
+
+
+def next_recording_of(
+    condition: Condition, plan: Maintenance, as_of: date
+) -> tuple[date | None, str]:
+    """Day by which to record again, and why then."""
+    sign = condition.sign
+    if sign is Sign.STOP:
+        return None, "do not run on to record: stop, lock out, look"
+    if condition.last_heard is None or sign is Sign.NOT_KNOWN or condition.needs_confirming:
+        return as_of, "now: warm, empty, at the card's speed"
+    usual = plan.recording_interval_days or QUIET_SHARE * plan.warning_time_days
+    share = INTERVAL_SHARE.get(sign)
+    days = max(min(usual, share * plan.warning_time_days) if share else usual, 1.0)
+    due = (condition.last_heard + timedelta(days=days)).date()
+    why = f"{days:.0f} days after the last one, warning time {plan.warning_time_days:g} days"
+    if due <= as_of:
+        return as_of, f"overdue since {due:%d %b %Y} ({why}): record now"
+    return due, f"by {due:%d %b %Y}, {why}"

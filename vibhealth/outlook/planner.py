@@ -1,0 +1,184 @@
+"""The planner's question of one machine, answered: rebuild early, in which window, order now?"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, time, timedelta
+
+from vibhealth.card import MachineCard
+from vibhealth.card.maintenance import Maintenance
+from vibhealth.model import (
+    CrossingRange,
+    HistoryRecording,
+    HistoryVerdict,
+    OpenedUnit,
+    Outlook,
+    Rebuild,
+    Sign,
+    Window,
+)
+from vibhealth.outlook._planner_words import (
+    CAUTIONS,
+    evidence_of,
+    headline,
+    next_recording_of,
+    would_change,
+)
+from vibhealth.outlook.condition import Condition, condition_of
+from vibhealth.outlook.machine_life import LIFE_SENTENCE, bearing_lives
+from vibhealth.outlook.plan_basis import Basis, choose_basis
+from vibhealth.outlook.risk import Unit, risk_before
+from vibhealth.outlook.spare_order import spare_advice
+from vibhealth.outlook.stop_windows import stop_windows
+from vibhealth.outlook.trend import machine_trends
+from vibhealth.outlook.unit_lives import unit_lives
+
+__all__ = ["Past", "machine_outlook"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Past:
+    """What the history knows of one machine."""
+
+    recordings: tuple[HistoryRecording, ...] = ()
+    verdicts: tuple[HistoryVerdict, ...] = ()
+    rebuilds: tuple[Rebuild, ...] = ()
+    opened: tuple[OpenedUnit, ...] = ()
+
+    def until(self, as_of: datetime) -> "Past":
+        """What was known on a day; undated recordings are left as they are."""
+        return Past(
+            recordings=tuple(
+                r for r in self.recordings if r.recorded_at is None or r.recorded_at <= as_of
+            ),
+            verdicts=tuple(
+                v for v in self.verdicts if v.decided_on is None or v.decided_on <= as_of
+            ),
+            rebuilds=tuple(r for r in self.rebuilds if r.at <= as_of),
+            opened=tuple(u for u in self.opened if u.removed_at <= as_of),
+        )
+
+
+def machine_outlook(
+    card: MachineCard, past: Past, *, as_of: date, windows: Sequence[date] | None = None
+) -> Outlook:
+    """State, evidence, windows with cost and risk, spare, and what would change the answer.
+
+    Parameters
+    ----------
+    card : MachineCard
+        ``[maintenance]`` holds costs, windows, spare; all may be missing.
+    past : Past
+        Of the card's machine.
+    as_of : date
+        The day that is asked for; nothing later counts.
+    windows : sequence of date, optional
+        Planned stops, instead of those on the card.
+
+    Returns
+    -------
+    Outlook
+        Dates as ranges and probabilities, never one figure of remaining life.
+    """
+    now = datetime.combine(as_of, time.max, tzinfo=UTC)
+    known, plan = past.until(now), card.maintenance or Maintenance()
+    trends = machine_trends(known.recordings, card, known.rebuilds)
+    condition = condition_of(
+        trends, card, as_of=now, rebuilds=known.rebuilds, verdicts=known.verdicts
+    )
+    ratings = bearing_lives(card)
+    lives = unit_lives(
+        known.rebuilds,
+        known.opened,
+        as_of=now,
+        hours_per_day=plan.running_hours_per_day,
+        hours_now=_hours_now(known.recordings, now, plan),
+    )
+    basis = choose_basis(plan, lives, ratings)
+    unit = _unit(condition, basis, plan, now)
+    risk = risk_before(unit, as_of=as_of)
+    stops = stop_windows(
+        plan.windows if windows is None else windows,
+        risk,
+        as_of=as_of,
+        costs=basis.costs,
+        cost_rate_per_day=_rate_per_day(basis, plan),
+    )
+    chosen = _chosen(stops.windows, condition, unit.crossing)
+    due, due_sentence = next_recording_of(condition, plan, as_of)
+    return Outlook(
+        machine=card.machine.id,
+        name=card.machine.name,
+        as_of=as_of,
+        sign=condition.sign,
+        headline=headline(condition, chosen, basis),
+        reasons=condition.reasons,
+        evidence=evidence_of(trends, known.recordings, condition),
+        trends=trends,
+        life=ratings,
+        life_sentence=LIFE_SENTENCE,
+        basis=replace(basis.plan, sentence="; ".join((basis.plan.sentence, *lives.remarks))),
+        windows=stops.windows,
+        spare=spare_advice(risk, plan, as_of=as_of),
+        would_change=would_change(condition, basis, plan, stops),
+        next_recording=due,
+        next_recording_sentence=due_sentence,
+        cautions=CAUTIONS,
+        currency=plan.currency or "",
+        settings={
+            row.id: {"value": row.value, "unit": row.unit, "source": row.source}
+            for row in card.limits.rows
+            if row.id.startswith("trend_") or row.id in {"depth_watch", "depth_hold"}
+        },
+    )
+
+
+def _hours_now(
+    recordings: Sequence[HistoryRecording], now: datetime, plan: Maintenance
+) -> float | None:
+    """Hour counter today: as last noted, and on from there by the usual hours."""
+    noted = [
+        (r.recorded_at, r.running_hours_h)
+        for r in recordings
+        if r.recorded_at is not None and r.running_hours_h is not None
+    ]
+    if not noted:
+        return None
+    at, hours = max(noted)
+    per_day = plan.running_hours_per_day or 0.0
+    return hours + per_day * max((now - at) / timedelta(days=1), 0.0)
+
+
+def _unit(condition: Condition, basis: Basis, plan: Maintenance, now: datetime) -> Unit:
+    heard = condition.last_heard
+    silent_days = plan.warning_time_days if heard is None else (now - heard) / timedelta(days=1)
+    return Unit(
+        life=basis.life,
+        age_h=basis.plan.age_h,
+        hours_per_day=plan.running_hours_per_day,
+        sign=condition.sign,
+        crossing=condition.leading.crossing if condition.leading else None,
+        heard_days_ago=silent_days,
+        warning_days=plan.warning_time_days,
+        detection_share=plan.detection_share,
+    )
+
+
+def _rate_per_day(basis: Basis, plan: Maintenance) -> float | None:
+    """Long-run cost of a unit per day: of the best age if there is one, else to failure."""
+    if basis.policy is None or plan.running_hours_per_day is None:
+        return None
+    is_early = basis.plan.optimum_age_h is not None
+    rate = basis.policy.cost_rate if is_early else basis.policy.cost_rate_to_failure
+    return rate * plan.running_hours_per_day
+
+
+def _chosen(
+    windows: Sequence[Window], condition: Condition, crossing: CrossingRange | None
+) -> Window | None:
+    """The window to use: the cheapest; without costs, with a sign, the last one still early."""
+    cheapest = next((w for w in windows if w.is_cheapest), None)
+    if cheapest is not None or condition.sign not in {Sign.EARLY, Sign.CLEAR}:
+        return cheapest
+    earliest = crossing.earliest if crossing else None
+    before = [w for w in windows if earliest is not None and w.at <= earliest]
+    return before[-1] if before else next(iter(windows), None)

@@ -1,0 +1,117 @@
+"""Lives of past units from the record of rebuilds, and the age of the one that runs now."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import pairwise
+
+from vibhealth.model import Damage, OpenedUnit, Rebuild, RebuildReason
+
+__all__ = ["UnitLives", "unit_lives"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitLives:
+    """Hours of units that failed, of units that had not, and the age of the unit that runs.
+
+    ``age_h`` is None where no rebuild or no running hours are known; ``remarks`` say what was
+    left out or assumed.
+    """
+
+    failed_h: tuple[float, ...]
+    running_on_h: tuple[float, ...]
+    age_h: float | None
+    remarks: tuple[str, ...]
+
+
+def unit_lives(
+    rebuilds: Sequence[Rebuild],
+    opened: Sequence[OpenedUnit] = (),
+    *,
+    as_of: datetime,
+    hours_per_day: float | None,
+    hours_now: float | None = None,
+) -> UnitLives:
+    """Lives between rebuilds, by the hour counter, else by days and usual running hours.
+
+    Parameters
+    ----------
+    rebuilds : sequence of Rebuild
+        Of one machine, in any order; those after ``as_of`` do not count.
+    opened : sequence of OpenedUnit
+        Of the same machine. A unit with damage had failed, whatever the reason to take it out.
+    as_of : datetime
+        The day that is asked for.
+    hours_per_day : float or None
+        Usual running hours a day.
+    hours_now : float or None
+        Hour counter at ``as_of``.
+
+    Returns
+    -------
+    UnitLives
+        The unit before the first rebuild has no known start and is left out. A unit that was
+        taken out for an unknown reason and never opened counts as one that had not failed.
+    """
+    ordered = sorted((r for r in rebuilds if r.at <= as_of), key=lambda r: r.at)
+    if not ordered:
+        return UnitLives(
+            failed_h=(), running_on_h=(), age_h=None, remarks=("no rebuild is on record",)
+        )
+    remarks = ["the unit before the first rebuild on record has no known start and is left out"]
+    failed: list[float] = []
+    went_on: list[float] = []
+    for start, end in pairwise(ordered):
+        counters = (start.running_hours_h, end.running_hours_h)
+        life, remark = _hours(start.at, end.at, counters, hours_per_day)
+        remarks += [remark] if remark else []
+        if life is None:
+            continue
+        damages = [unit.damage for unit in opened if unit.removed_at == end.at]
+        has_failed, said = _has_failed(end, damages)
+        remarks += [said] if said else []
+        (failed if has_failed else went_on).append(life)
+    last = ordered[-1]
+    age, remark = _hours(last.at, as_of, (last.running_hours_h, hours_now), hours_per_day)
+    remarks += [remark] if remark else []
+    return UnitLives(
+        failed_h=tuple(failed),
+        running_on_h=tuple(went_on),
+        age_h=age,
+        remarks=tuple(dict.fromkeys(remarks)),
+    )
+
+
+def _has_failed(end: Rebuild, damages: list[Damage]) -> tuple[bool, str]:
+    if end.reason is RebuildReason.FAILED or any(d is not Damage.NONE for d in damages):
+        return True, ""
+    if damages or end.reason is RebuildReason.PLANNED:
+        return False, ""
+    return False, (
+        f"the unit taken out on {end.at:%d %b %Y} was never opened: counted as one that had not "
+        "failed"
+    )
+
+
+def _hours(
+    start: datetime,
+    end: datetime,
+    counters: tuple[float | None, float | None],
+    hours_per_day: float | None,
+) -> tuple[float | None, str]:
+    first, last = counters
+    if first is not None and last is not None and last > first:
+        return last - first, ""
+    said = ""
+    if first is not None and last is not None:
+        said = (
+            f"the hour counter did not rise between {start:%d %b %Y} and {end:%d %b %Y} "
+            "(exchanged?): the days were counted"
+        )
+    days = (end - start).total_seconds() / 86400
+    if hours_per_day is None or days <= 0:
+        return None, said or (
+            f"running hours from {start:%d %b %Y} are not known: give the hour counter, or "
+            "maintenance.running_hours_per_day on the card"
+        )
+    return days * hours_per_day, said
