@@ -2,7 +2,8 @@
 
 import math
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 
@@ -18,12 +19,21 @@ from tests.benchmark.seeds import Bed, Train, amplitude_of_depth, squared_depths
 from vibhealth.acceptance.mistakes import MISTAKES
 from vibhealth.bearing import blind_spots
 from vibhealth.card import MachineCard, read_card
+from vibhealth.diagnosis import analysis
 from vibhealth.diagnosis.envelope_bank import bank_bands
 from vibhealth.model import Element, Hold
 from vibhealth.simulate import FAULTS
 
 RATE_HZ = 4096.0
 SHAFT_HZ = 16.0
+
+
+@contextmanager
+def only_what_is_found() -> Iterator[None]:
+    """Without how small a defect would have been found: a third of the work, none of the finding."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(analysis, "detectable_families", lambda *_, **__: ())
+        yield
 
 
 def test_random_bearings_have_no_blind_spot() -> None:
@@ -35,7 +45,8 @@ def test_random_bearings_have_no_blind_spot() -> None:
 
 def test_twenty_healthy_recordings_raise_no_alarm() -> None:
     """At a rate of 0.001, 3 or more of 20 come up in 1 of 900 000 campaigns."""
-    figures = false_alarms(trials=20, workers=1, turns=200.0)
+    with only_what_is_found():
+        figures = false_alarms(trials=20, workers=1, turns=200.0)
     pooled = figures["rates"]["pooled"]
     assert pooled["hold"]["trials"] == 20
     assert pooled["hold"]["count"] == 0
@@ -76,16 +87,20 @@ def test_marks_never_tell_the_wrong_pattern_of_a_clear_case() -> None:
             seed=3,
             turns=400.0,
         )
-        result = marks.marked(task)
+        with only_what_is_found():
+            result = marks.marked(task)
         assert result.told in {result.wanted, ""}
 
 
 def test_a_strike_60_db_below_the_working_motion_is_found() -> None:
-    assert paired_evidence.motion_pair((3, 400.0)).found == (True, True)
+    with only_what_is_found():
+        found = paired_evidence.motion_pair((3, 400.0)).found
+    assert found == (True, True)
 
 
 def test_a_wandering_speed_does_not_hide_a_spall() -> None:
-    result = paired_evidence.speed_pair(("exciter", 3, 250.0))
+    with only_what_is_found():
+        result = paired_evidence.speed_pair(("exciter", 3, 250.0))
     assert result.not_judged == ""
     assert result.found == (True, True)
 
