@@ -1,0 +1,124 @@
+"""A trend as a picture: visits with their ranges, rebuilds, levels, course and range of dates."""
+
+from collections.abc import Sequence
+from datetime import date, datetime, time
+from typing import Any, Literal
+
+from matplotlib.axes import Axes
+from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
+
+from vibhealth.model import Trend, TrendPoint
+from vibhealth.report._style import drawing_style, figure_bytes, new_figure
+from vibhealth.report.images import FigureImage
+
+__all__ = ["draw_trend", "trend_image"]
+
+USED, OUT, ACT, EARLY, RANGE = "#0072B2", "#666666", "#D55E00", "#7a4b00", "#CC79A7"
+
+
+def trend_image(trend: Trend, *, over: Literal["dates", "hours"] = "dates") -> FigureImage:
+    """One trend as a PNG with caption and words for those who cannot see it.
+
+    Parameters
+    ----------
+    trend : Trend
+        As `level_trend` and `family_trend` give it.
+    over : {"dates", "hours"}
+        Axis. Hours need the hour counter at every visit; dates are drawn where one lacks.
+
+    Returns
+    -------
+    FigureImage
+    """
+    with drawing_style():
+        figure = new_figure(9.5, 4.4)
+        draw_trend(figure.add_subplot(), trend, over=over)
+    part = "" if trend.element is None else f"-{trend.bearing}-{trend.element.value}"
+    name = f"trend-{trend.point}-{'level' if trend.element is None else 'depth'}{part}"
+    return FigureImage(
+        name="".join(c if c.isalnum() or c in "-_." else "_" for c in name),
+        title=f"Point {trend.point}: {trend.title}",
+        caption=f"{trend.sentence}. State: {trend.state}.",
+        alt=f"Trend of {len(trend.points)} visits. {trend.sentence}.",
+        png=figure_bytes(figure, "png"),
+    )
+
+
+def draw_trend(axis: Axes, trend: Trend, *, over: Literal["dates", "hours"] = "dates") -> None:
+    """Draw a trend on an axis; colour always comes with a marker, a line style or a label."""
+    by_hours = over == "hours" and all(p.running_hours_h is not None for p in trend.points)
+    used = [p for p in trend.points if not p.left_out_because]
+    out = [p for p in trend.points if p.left_out_because]
+    axis.set_title(f"Point {trend.point}: {trend.title}")
+    axis.set_yscale("log")
+    axis.set_ylabel("depth" if trend.unit == "1" else trend.unit)
+    _visits(axis, used, by_hours=by_hours)
+    if out:
+        axis.plot(
+            [_place(p, by_hours=by_hours) for p in out], [p.value for p in out], linestyle="none",
+            marker="x", color=OUT, label="another state, left out",
+        )  # fmt: skip
+    _levels(axis, trend)
+    if by_hours:
+        axis.set_xlabel("running hours")
+    else:
+        _courses_and_dates(axis, trend)
+    if trend.points:
+        axis.legend(loc="upper left", fontsize=8)
+
+
+def _visits(axis: Axes, used: Sequence[TrendPoint], *, by_hours: bool) -> None:
+    if not used:
+        return
+    below = [p.value - (p.low if p.low is not None else p.value) for p in used]
+    above = [(p.high if p.high is not None else p.value) - p.value for p in used]
+    axis.errorbar(
+        [_place(p, by_hours=by_hours) for p in used],
+        [p.value for p in used],
+        yerr=[[max(b, 0.0) for b in below], [max(a, 0.0) for a in above]],
+        fmt="o", markersize=4, elinewidth=0.8, capsize=2, color=USED, label="visit, with its range",
+    )  # fmt: skip
+
+
+def _levels(axis: Axes, trend: Trend) -> None:
+    rows = (
+        ("action level", trend.action_level, ACT, "-"),
+        ("watch level", trend.watch_level, EARLY, "--"),
+    )
+    for words, value, colour, style in rows:
+        if value is not None:
+            axis.axhline(value, color=colour, linestyle=style, linewidth=1.2, label=words)
+
+
+def _courses_and_dates(axis: Axes, trend: Trend) -> None:
+    for step in trend.steps:
+        axis.axvline(_number(step.at), color="#000000", linestyle=":", linewidth=1.2)
+        axis.annotate(
+            "rebuild", (_number(step.at), 0.02), xycoords=("data", "axes fraction"), rotation=90,
+            fontsize=8, ha="right",
+        )  # fmt: skip
+    if trend.fit:
+        axis.plot(
+            [_number(at) for at, _ in trend.fit], [value for _, value in trend.fit],
+            color="#000000", linewidth=1.0, label="course that fits best",
+        )  # fmt: skip
+    first, last = trend.crossing.earliest, trend.crossing.latest
+    if first is not None and last is not None:
+        axis.axvspan(
+            _number(first), _number(last), color=RANGE, alpha=0.3, hatch="//",
+            label=f"reaches its action level (80 of 100):\n{first:%d %b %Y} to {last:%d %b %Y}",
+        )  # fmt: skip
+    locator = AutoDateLocator()
+    axis.xaxis.set_major_locator(locator)
+    axis.xaxis.set_major_formatter(ConciseDateFormatter(locator))
+
+
+def _number(at: datetime | date) -> Any:
+    """Naive UTC for the axis: matplotlib's own dates."""
+    if isinstance(at, datetime):
+        return at.replace(tzinfo=None)
+    return datetime.combine(at, time())
+
+
+def _place(point: TrendPoint, *, by_hours: bool) -> Any:
+    return point.running_hours_h if by_hours else _number(point.at)
