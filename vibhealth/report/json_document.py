@@ -43,7 +43,16 @@ __all__ = ["SCHEMA_VERSION", "assessment_dict", "dumps", "recording_dict", "sche
 SCHEMA_VERSION = 1
 # Beyond any measurement, short of the last bits that differ between machines.
 SIGNIFICANT_DIGITS = 10
-SCHEMA_NAMES = ("assessment", "recording", "plan", "job-status", "comparison", "baseline")
+SCHEMA_NAMES = (
+    "assessment",
+    "recording",
+    "plan",
+    "job-status",
+    "comparison",
+    "baseline",
+    "outlook",
+    "trend",
+)
 
 
 def assessment_dict(assessment: Assessment) -> dict[str, Any]:
@@ -125,7 +134,7 @@ def schema(name: str) -> dict[str, Any]:
 
     Parameters
     ----------
-    name : {"assessment", "recording", "plan", "job-status", "comparison", "baseline"}
+    name : {"assessment", "recording", "plan", "job-status", "comparison", "baseline", "outlook", "trend"}
         Which document.
 
     Returns
