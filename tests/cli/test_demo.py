@@ -11,12 +11,12 @@ import pytest
 from vibhealth.card import card_template
 from vibhealth.cli._demo_job import JOBS, demo_card
 
-SECONDS, TURNS = 16, 250  # 260 turns at 978 r/min
+SECONDS, TURNS = 11, 175  # 179 turns at 978 r/min
 LIMIT = f'{{ value = {TURNS}, source = "short recordings of a test" }}'
 
 
 def short_card() -> str:
-    """The demo's card, but 250 turns are enough to be judged: what costs time is the length."""
+    """The demo's card, but 175 turns are enough to be judged: what costs time is the length."""
     text = demo_card()
     assert text.count("\n[limits]\n") == 1
     limits = f"\n[limits]\nminimum_turns = {LIMIT}\nrecommended_turns = {LIMIT}\n"
