@@ -25,8 +25,10 @@ from vibhealth.cli.demo import demo
 from vibhealth.cli.frequencies import frequencies
 from vibhealth.cli.inspect import inspect
 from vibhealth.cli.job import job_app
+from vibhealth.cli.outlook import outlook
 from vibhealth.cli.plan import plan
 from vibhealth.cli.simulate import simulate
+from vibhealth.cli.trend import trend
 
 __all__ = ["app", "main"]
 
@@ -41,6 +43,8 @@ ORDER = (
     "accept",
     "compare",
     "baseline",
+    "trend",
+    "outlook",
     "simulate",
 )
 
@@ -72,6 +76,8 @@ app.add_typer(job_app, name="job")
 app.command()(accept)
 app.command()(compare)
 app.add_typer(baseline_app, name="baseline")
+app.command()(trend)
+app.command()(outlook)
 app.command()(simulate)
 
 

@@ -88,7 +88,8 @@ def floor_course(t: Array, y: Array, rate: float) -> Course | None:
     unit, n = float(np.exp(y.min())), len(t)
     x = np.column_stack([np.ones_like(t), np.exp(rate * (t - t[-1]))]) * unit
     value = np.exp(y)
-    scatter, weights = LEAST_SCATTER, np.ones(n)
+    scatter = LEAST_SCATTER
+    weights: Array = np.ones(n)
     fitted: Array = value
     coefficients: Array = np.zeros(2)
     residual: Array = np.zeros(n)
@@ -121,7 +122,8 @@ def level_criterion(y: Array) -> float:
 def _robust(x: Array, y: Array) -> tuple[Array, float]:
     """Coefficients and scatter of a linear model under a t distribution."""
     n, k = x.shape
-    scatter, weights = LEAST_SCATTER, np.ones(n)
+    scatter = LEAST_SCATTER
+    weights: Array = np.ones(n)
     coefficients: Array = np.zeros(k)
     for _ in range(ROBUST_STEPS):
         root = np.sqrt(weights)
@@ -131,8 +133,7 @@ def _robust(x: Array, y: Array) -> tuple[Array, float]:
 
 
 def _least_squares(x: Array, y: Array) -> Array:
-    found: Array = np.linalg.lstsq(x, y, rcond=None)[0]
-    return found
+    return np.asarray(np.linalg.lstsq(x, y, rcond=None)[0], dtype=np.float64)
 
 
 def _spread(residual: Array, weights: Array, dof: int) -> tuple[float, Array]:

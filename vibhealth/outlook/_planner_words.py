@@ -12,11 +12,15 @@ from vibhealth.outlook.stop_windows import Stops
 __all__ = ["CAUTIONS", "evidence_of", "headline", "next_recording_of", "would_change"]
 
 CAUTIONS = (
-    "This page plans; it does not judge whether the machine is safe to run. Noise, heat, smoke, "
-    "leaking oil or contact: stop it, whatever is written here.",
-    "Lock out, tag and try before anybody touches the machine; never record with the guard off. "
-    "The unit is heavy and the oil may be hot. Site rules, local codes and licensed trades come "
-    "first.",
+    (
+        "This page plans; it does not judge whether the machine is safe to run. Noise, heat, smoke, "
+        "leaking oil or contact: stop it, whatever is written here."
+    ),
+    (
+        "Lock out, tag and try before anybody touches the machine; never record with the guard off. "
+        "The unit is heavy and the oil may be hot. Site rules, local codes and licensed trades come "
+        "first."
+    ),
 )
 # Share of the warning time between recordings: half in quiet times (the usual rule of periodic
 # measurement), a third after a first sign, a tenth after a clear one (common practice, no source).
@@ -27,25 +31,29 @@ QUIET_SHARE = 1 / 2
 def headline(condition: Condition, window: Window | None, basis: Basis) -> str:
     """The answer in one sentence."""
     stop = f"{window.at:%d %b %Y}" if window else ""
-    if condition.sign is Sign.STOP:
-        return "Stop soon: do not wait for the window"
-    if condition.sign is Sign.CLEAR:
-        return (
-            f"Clear sign: use the window of {stop}"
-            if stop
-            else ("Clear sign: rebuild at the next stop that can be made; no window is known")
-        )
-    if condition.sign is Sign.EARLY:
-        end = f"; plan the rebuild for {stop}" if stop else "; watch it more often"
-        return f"Early sign: order the spare{end}"
-    if condition.sign is Sign.NOT_KNOWN:
-        return f"Not known: {condition.reasons[0]}"
+    if condition.sign is Sign.NONE:
+        return _quiet_headline(condition, stop, basis.plan.optimum_age_h)
+    clear = (
+        f"use the window of {stop}"
+        if stop
+        else ("rebuild at the next stop that can be made; no window is known")
+    )
+    early = f"plan the rebuild for {stop}" if stop else "watch it more often"
+    return {
+        Sign.STOP: "Stop soon: do not wait for the window",
+        Sign.CLEAR: f"Clear sign: {clear}",
+        Sign.EARLY: f"Early sign: order the spare; {early}",
+        Sign.NOT_KNOWN: f"Not known: {next(iter(condition.reasons), 'nothing was recorded')}",
+    }[condition.sign]
+
+
+def _quiet_headline(condition: Condition, stop: str, best_age_h: float | None) -> str:
     first = "No sign yet" + (", one loud reading to confirm" if condition.needs_confirming else "")
-    if basis.plan.optimum_age_h is None:
+    if best_age_h is None:
         return f"{first}: going early gains nothing by itself, keep recording"
     if stop:
         return f"{first}: by age the window of {stop} costs least"
-    return f"{first}: by age rebuild at about {basis.plan.optimum_age_h:,.0f} h"
+    return f"{first}: by age rebuild at about {best_age_h:,.0f} h"
 
 
 def evidence_of(
@@ -80,12 +88,16 @@ def would_change(
     lines = {
         Sign.NONE: ["a family of watch size in two of three visits would make it an early sign"],
         Sign.EARLY: [
-            "a third visit without the sign, in the same state, would take it back; one at the "
-            "action level would make it a clear sign"
+            (
+                "a third visit without the sign, in the same state, would take it back; one at the "
+                "action level would make it a clear sign"
+            )
         ],
         Sign.CLEAR: [
-            "a new recording in the same state that is clean (other sensor, checked mount) would "
-            "ask for a second look before the unit is opened"
+            (
+                "a new recording in the same state that is clean (other sensor, checked mount) would "
+                "ask for a second look before the unit is opened"
+            )
         ],
         Sign.STOP: ["nothing but a look at the machine, locked out"],
         Sign.NOT_KNOWN: ["one usable recording, warm and empty, at the card's speed"],

@@ -1,4 +1,4 @@
-"""The planner's question of one machine, answered: rebuild early, in which window, order now?"""
+"""The planner's question of one machine, answered: rebuild early, which window, what to order."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

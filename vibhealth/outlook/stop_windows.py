@@ -99,7 +99,7 @@ def in_words(chance: float) -> str:
     if chance < 0.01:
         return "below 1 in 100"
     if chance >= 0.95:
-        return "almost certain"
+        return "above 95 in 100"
     if chance < 0.3:
         return f"about 1 in {round(1 / chance)}"
     return f"about {round(10 * chance)} in 10"
@@ -119,4 +119,4 @@ def _cost(
 def _sentence(chance: float | None) -> str:
     if chance is None:
         return "not known: neither the age of the unit nor its condition says anything"
-    return f"{in_words(chance)} fails or reaches its action level before it"
+    return f"chance {in_words(chance)} that it fails or reaches its action level before"

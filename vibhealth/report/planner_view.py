@@ -215,7 +215,9 @@ def _windows(outlook: Outlook) -> PageSection:
 
 
 def _percent(chance: float) -> str:
-    return "below 1 %" if chance < 0.01 else f"{100 * chance:.0f} %"
+    if chance < 0.01:
+        return "below 1 %"
+    return "above 95 %" if chance > 0.95 else f"{100 * chance:.0f} %"
 
 
 def _rounded(cost: float) -> str:

@@ -108,9 +108,11 @@ def _courses_and_dates(axis: Axes, trend: Trend) -> None:
             _number(first), _number(last), color=RANGE, alpha=0.3, hatch="//",
             label=f"reaches its action level (80 of 100):\n{first:%d %b %Y} to {last:%d %b %Y}",
         )  # fmt: skip
-    locator = AutoDateLocator()
+    locator = AutoDateLocator()  # type: ignore[no-untyped-call]
     axis.xaxis.set_major_locator(locator)
-    axis.xaxis.set_major_formatter(ConciseDateFormatter(locator))
+    axis.xaxis.set_major_formatter(
+        ConciseDateFormatter(locator)  # type: ignore[no-untyped-call]
+    )
 
 
 def _number(at: datetime | date) -> Any:
