@@ -25,6 +25,7 @@ from tests.benchmark.disturbances import disturbances
 from tests.benchmark.false_alarms import false_alarms
 from tests.benchmark.history_store import history_store
 from tests.benchmark.kinematics import cell_of, kinematics
+from tests.benchmark.life_to_failure import life_to_failure
 from tests.benchmark.marks import marks
 from tests.benchmark.open_baseline import open_baseline
 from tests.benchmark.paired_evidence import motion, speed_variation
@@ -39,6 +40,7 @@ CAMPAIGNS: dict[str, Callable[..., dict[str, Any]]] = {
     "false-alarms": false_alarms,
     "history-store": history_store,
     "kinematics": kinematics,
+    "life-to-failure": life_to_failure,
     "marks": marks,
     "motion": motion,
     "open-baseline": open_baseline,
