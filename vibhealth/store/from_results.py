@@ -21,7 +21,7 @@ from vibhealth.model import (
 __all__ = ["history_rebuild", "history_recording", "history_verdict"]
 
 
-def history_recording(
+def history_recording(  # noqa: PLR0913 - each may be left out
     analysis: RecordingAnalysis,
     *,
     machine: str,
