@@ -68,10 +68,12 @@ def _one_life(task: tuple[Element, int]) -> dict[str, Any]:
     element, seed = task
     card = card_with_stroke()
     rows = lived(card, element, seed)
-    with tempfile.TemporaryDirectory() as folder:
-        with History.open(Path(folder) / "history.sqlite", create=True) as history:
-            history.add_recordings(row for row, _ in rows)
-            stored = history.recordings("F3")
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        History.open(Path(folder) / "history.sqlite", create=True) as history,
+    ):
+        history.add_recordings(row for row, _ in rows)
+        stored = history.recordings("F3")
     asked = [
         machine_outlook(card, Past(recordings=stored), as_of=at.date())
         for at in (row.recorded_at for row in stored)

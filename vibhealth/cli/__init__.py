@@ -23,6 +23,7 @@ from vibhealth.cli.card import card_app
 from vibhealth.cli.compare import compare
 from vibhealth.cli.demo import demo
 from vibhealth.cli.frequencies import frequencies
+from vibhealth.cli.history import history_app
 from vibhealth.cli.inspect import inspect
 from vibhealth.cli.job import job_app
 from vibhealth.cli.outlook import outlook
@@ -43,6 +44,7 @@ ORDER = (
     "accept",
     "compare",
     "baseline",
+    "history",
     "trend",
     "outlook",
     "simulate",
@@ -76,6 +78,7 @@ app.add_typer(job_app, name="job")
 app.command()(accept)
 app.command()(compare)
 app.add_typer(baseline_app, name="baseline")
+app.add_typer(history_app, name="history")
 app.command()(trend)
 app.command()(outlook)
 app.command()(simulate)

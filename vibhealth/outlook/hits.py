@@ -150,8 +150,10 @@ def _suggestions(rows: Sequence[HitRow], counts: "Counter[Hit]", limits: Limits)
     compared = len(rows) - counts[Hit.NOT_COMPARABLE]
     if compared < LEAST_OPENED:
         return (
-            f"{compared} opened unit{'s' * (compared != 1)} with recordings: nothing can be "
-            f"concluded yet, {LEAST_OPENED} are needed",
+            (
+                f"{compared} opened unit{'s' * (compared != 1)} with recordings: nothing can be "
+                f"concluded yet, {LEAST_OPENED} are needed"
+            ),
         )
     watch, hold = limits.value("depth_watch"), limits.value("depth_hold")
     low = [
