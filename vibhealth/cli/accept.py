@@ -80,6 +80,9 @@ def accept(
     json: option.JsonOption = False,
     output: option.OutputOption = None,
     overwrite: option.OverwriteOption = False,
+    store: Annotated[
+        Path | None, typer.Option("--store", help="Keep recordings and verdict in this history.")
+    ] = None,
 ) -> None:
     """PASS or HOLD: does the rebuilt bearing run clean? Exit 0 PASS, 3 HOLD."""
     from vibhealth.model import Verdict
@@ -122,8 +125,20 @@ def accept(
     if output is not None:
         write_assessment(output, assessment, overwrite=overwrite, baselines=kept_in)
         talk(f"The report is {output / HTML}")
+    if store is not None:
+        _keep_in_history(store, assessment)
     _keep_candidate(assessment, kept_in or (output / DEFAULT_FOLDER if output else None))
     raise typer.Exit(ExitCode.DONE if assessment.verdict is Verdict.PASS else ExitCode.HOLD)
+
+
+def _keep_in_history(store: Path, assessment: "Assessment") -> None:
+    from vibhealth.cli._history_add import Added, add_assessment
+    from vibhealth.store import History
+
+    added = Added()
+    with History.open(store, create=True) as history:
+        add_assessment(history, assessment, added)
+    talk(f"{store}: the verdict is kept, with {added.new} recordings, {added.known} there already")
 
 
 def _keep_candidate(assessment: "Assessment", folder: Path | None) -> None:

@@ -50,7 +50,10 @@ class RebuildReason(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HistoryFamily:
-    """One defect family of one recording; sizes as in `FamilyFinding`."""
+    """One defect family of one recording; sizes as in `FamilyFinding`.
+
+    ``depth_interval`` is that of ``depth_whitened``, which decides.
+    """
 
     bearing: str
     element: Element

@@ -71,12 +71,11 @@ def family_point(visit: Visit, bearing: str, element: Element) -> TrendPoint | N
 
 
 def _interval(family: HistoryFamily) -> tuple[float | None, float | None]:
-    """Interval of the whitened depth: that of the depth as recorded, in proportion."""
-    if family.depth_interval is None or family.depth <= 0:
+    """Interval of the whitened depth; none where the size was not worth one."""
+    if family.depth_interval is None:
         return None, None
-    ratio = max(family.depth_whitened, DEPTH_FLOOR) / family.depth
     low, high = family.depth_interval
-    return max(low * ratio, DEPTH_FLOOR), high * ratio
+    return max(low, DEPTH_FLOOR), max(high, DEPTH_FLOOR)
 
 
 def with_scatter(maybe: Sequence[TrendPoint | None]) -> tuple[TrendPoint, ...]:

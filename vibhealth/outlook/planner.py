@@ -112,7 +112,10 @@ def machine_outlook(
         sign=condition.sign,
         headline=headline(condition, chosen, basis),
         reasons=condition.reasons,
-        evidence=evidence_of(trends, known.recordings, condition),
+        evidence=(
+            *evidence_of(trends, known.recordings, condition),
+            *_later(len(past.recordings) - len(known.recordings)),
+        ),
         trends=trends,
         life=ratings,
         life_sentence=LIFE_SENTENCE,
@@ -130,6 +133,10 @@ def machine_outlook(
             if row.id.startswith("trend_") or row.id in {"depth_watch", "depth_hold"}
         },
     )
+
+
+def _later(count: int) -> tuple[str, ...]:
+    return (f"{count} recordings made after this day do not count",) if count else ()
 
 
 def _hours_now(
