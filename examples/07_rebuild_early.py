@@ -55,7 +55,7 @@ def reading(day: float, level: float, depth: float) -> HistoryRecording:
 
 def invented_year() -> list[HistoryRecording]:
     """Visits every ten days; a mark on the outer ring begins to grow after 230 days."""
-    rng = random.Random(7)
+    rng = random.Random(7)  # noqa: S311 - invented readings, no secret
     visits = []
     for day in range(2, 345, 10):
         grown = 0.04 * math.exp(max(day - 230, 0) * 0.0145)

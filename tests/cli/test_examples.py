@@ -32,6 +32,7 @@ SAYS = {
     "04_pass_or_hold.py": "PASS",
     "05_how_small_a_spall.py": "0.05 m/s2: not found",
     "06_read_a_baseline.py": "stroke 6.00 mm, from 3 recordings",
+    "07_rebuild_early.py": "Early sign: order the spare; plan the rebuild for 24 May 2031",
 }
 
 
@@ -63,7 +64,7 @@ def test_the_walk_through(
 def test_the_walk_through_shows_every_kind_of_use() -> None:
     assert {line.split()[0] for line in COMMANDS} == {
         "card", "plan", "inspect", "job", "accept", "frequencies", "analyze", "simulate",
-        "compare", "baseline",
+        "compare", "baseline", "history", "outlook",
     }  # fmt: skip
 
 
