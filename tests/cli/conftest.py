@@ -2,7 +2,7 @@
 
 import io
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
@@ -36,6 +36,14 @@ Run = Callable[..., Ended]
 def elsewhere(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
     """No test may see, or write into, the baselines of the folder that the tests are run from."""
     monkeypatch.chdir(tmp_path_factory.mktemp("working-folder"))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def small_pictures() -> Iterator[None]:
+    """Figures of a third of the size: these tests ask which there are, not how fine."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("vibhealth.report._style.PNG_DPI", 43)
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -161,8 +161,8 @@ class PlanBasis:
 class Window:
     """One shutdown window: probability of not reaching it in order, and what it costs.
 
-    ``expected_cost`` is relative to the cheapest window (0 for that one), in the card's
-    currency; None where costs are not known.
+    ``expected_cost`` is over the least of all windows, in the card's currency, None where costs
+    are not known. ``is_cheapest`` marks the earliest window that costs as good as least.
     """
 
     name: str

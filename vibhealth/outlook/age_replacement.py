@@ -1,5 +1,6 @@
 """Replacing at an age: what it costs per hour, at which age it costs least, and when never."""
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -37,7 +38,8 @@ class Costs:
     early_failure_share: float = 0.0
 
     def __post_init__(self) -> None:
-        if not (self.planned > 0 and self.unplanned > 0 and 0 <= self.early_failure_share < 1):
+        is_cost = all(math.isfinite(c) and c > 0 for c in (self.planned, self.unplanned))
+        if not (is_cost and 0 <= self.early_failure_share < 1):
             msg = (
                 "costs must be above 0 and the share of early failures at least 0 and below 1, got "
                 f"{self.planned}, {self.unplanned} and {self.early_failure_share}"

@@ -50,6 +50,9 @@ class LifeDistribution:
     @classmethod
     def from_rating_life(cls, l10h: float, slope: float) -> Self:
         """Of which 10 % fail before the rating life L10 in hours (ISO 281)."""
+        if not slope > 0:
+            msg = f"slope of a life distribution must be a number above 0, got {slope}"
+            raise InputError(msg)
         return cls(slope=slope, scale_h=l10h / (-math.log(0.9)) ** (1 / slope))
 
     def survival(self, hours: float) -> float:
@@ -73,6 +76,9 @@ class LifeDistribution:
 
     def hazard(self, hours: float) -> float:
         """Failures per hour among those that have reached an age above 0."""
+        if not hours > 0:
+            msg = f"an age must be a number of hours above 0, got {hours}"
+            raise InputError(msg)
         return float(self.slope / self.scale_h * (hours / self.scale_h) ** (self.slope - 1))
 
     def mean_h(self) -> float:

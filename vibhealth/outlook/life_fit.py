@@ -87,6 +87,15 @@ def fit_lives(failed_h: Sequence[float], running_on_h: Sequence[float] = ()) -> 
         power = np.exp(slope * (log_every - log_every.max()))
         return float((power * log_every).sum() / power.sum() - 1 / slope - log_failed.mean())
 
+    if score(HIGHEST_SLOPE) <= 0:
+        return LifeFit(
+            life=None,
+            slope_interval=None,
+            scale_interval_h=None,
+            n_failed=len(failed),
+            n_running_on=len(on),
+            reason="the failed units reached nearly the same age, closer than a slope of 60",
+        )
     slope = float(brentq(score, LOWEST_SLOPE, HIGHEST_SLOPE))
     best = likelihood(slope, math.log(scale_of(slope)))
     of_slope = _interval(lambda b: likelihood(b, math.log(scale_of(b))) - best + DROP_80,

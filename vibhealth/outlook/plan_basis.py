@@ -50,7 +50,8 @@ def choose_basis(
     Bearings in series: L = (sum L_i^-e)^(-1/e) with the slope e (ISO/TR 1281 and handbooks, from
     memory).
     """
-    fit = fit_lives(lives.failed_h, lives.running_on_h)
+    now = (lives.age_h,) if lives.age_h is not None and lives.age_h > 0 else ()
+    fit = fit_lives(lives.failed_h, (*lives.running_on_h, *now))  # what runs has not failed yet
     slope, scale = maintenance.weibull_slope, maintenance.characteristic_life_h
     life: LifeDistribution | None = None
     source = "none"
@@ -76,7 +77,7 @@ def choose_basis(
         n_running_on=fit.n_running_on,
         age_h=lives.age_h,
         optimum_age_h=policy.age_h if policy and _is_ageing(life, fit, source) else None,
-        cost_rate_ratio=policy.ratio if policy else None,
+        cost_rate_ratio=policy.ratio if policy and _is_ageing(life, fit, source) else None,
         sentence=_sentence(life, source, fit, policy, costs),
     )
     return Basis(plan=plan, life=life, policy=policy, costs=costs)

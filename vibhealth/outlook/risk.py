@@ -98,7 +98,7 @@ def _without_sign(unit: Unit, by_age: Callable[[float], float], days: float) -> 
 def _with_sign(unit: Unit, by_age: float, days: float, as_of: date) -> float:
     if days <= 0:
         return 0.0
-    dated = unit.crossing is not None and unit.crossing.earliest is not None
+    dated = unit.crossing is not None and len(unit.crossing.quantiles) > 1
     if unit.crossing is not None and dated and unit.sign is not Sign.STOP:
         return max(by_age, _by_range(unit.crossing, days, as_of))
     mean = FURTHER_IN_WARNINGS[unit.sign] * unit.warning_days

@@ -1,5 +1,6 @@
 """When to order the spare: apart from the decision to rebuild, and usually earlier."""
 
+import math
 from collections.abc import Callable
 from datetime import date, timedelta
 
@@ -45,7 +46,7 @@ def spare_advice(
     passed = _first_day(risk, limit, as_of)
     if passed is None:
         return _advice(f"no order needed yet: the risk stays below {limit:.0%} for five years")
-    order = passed - timedelta(days=float(lead))
+    order = passed - timedelta(days=math.ceil(lead))
     if order <= as_of:
         return SpareAdvice(
             order_by=as_of,

@@ -38,7 +38,7 @@ def stop_windows(
     Parameters
     ----------
     days : sequence of date
-        Of the stops, in any order; those up to ``as_of`` are past.
+        Of the stops, in any order; those before ``as_of`` are past.
     risk : callable
         Chance of failing before a day, as `risk_before` gives it.
     as_of : date
@@ -51,7 +51,8 @@ def stop_windows(
     Returns
     -------
     Stops
-        ``expected_cost`` is over that of the cheapest stop.
+        ``expected_cost`` is over that of the cheapest stop; ``is_cheapest`` marks the earliest of
+        those that cost within 2 % of a planned rebuild as little.
 
     Notes
     -----
@@ -59,7 +60,7 @@ def stop_windows(
     in use until then: F Cu + R Cp - g E[min(T, t)], whose minimum is the policy of least cost
     per day where g is that cost (renewal reward; Barlow and Proschan, 1965, ch. 4, from memory).
     """
-    coming = sorted({day for day in days if day > as_of})
+    coming = sorted({day for day in days if day >= as_of})
     past = len(set(days)) - len(coming)
     remark = f"{past} stop{'s' * (past != 1)} on the card already past" if past else ""
     risks = [risk(day) for day in coming]

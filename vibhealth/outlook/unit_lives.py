@@ -106,7 +106,7 @@ def _hours(
     if first is not None and last is not None:
         said = (
             f"the hour counter did not rise between {start:%d %b %Y} and {end:%d %b %Y} "
-            "(exchanged?): the days were counted"
+            "(exchanged?), so it was not used"
         )
     days = (end - start).total_seconds() / 86400
     if hours_per_day is None or days <= 0:
