@@ -226,8 +226,9 @@ A_ISO = {
 
 @pytest.mark.parametrize("kappa", A_ISO)
 def test_a_iso_reference_values(kappa: float) -> None:
-    elements: tuple[Literal["ball"], Literal["roller"]] = ("ball", "roller")
-    for element, row in zip(elements, A_ISO[kappa], strict=True):
+    kinds: tuple[Literal["ball", "roller"], ...] = ("ball", "roller")
+    for place, element in enumerate(kinds):
+        row = A_ISO[kappa][place]
         for x, value in zip((0.05, 0.1, 0.5, 1.0), row, strict=True):
             found = modified_life_factor(
                 kappa, contamination=1.0, limit_over_load=x, element=element
