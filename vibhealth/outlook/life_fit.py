@@ -58,8 +58,9 @@ def fit_lives(failed_h: Sequence[float], running_on_h: Sequence[float] = ()) -> 
     """
     failed, on = np.asarray(failed_h, dtype=float), np.asarray(running_on_h, dtype=float)
     every = np.concatenate([failed, on])
-    if len(every) and not (np.isfinite(every).all() and (every > 0).all()):
-        msg = f"a life must be a number of hours above 0, got {every.min():g} among them"
+    bad = every[~(np.isfinite(every) & (every > 0))]
+    if len(bad):
+        msg = f"a life must be a number of hours above 0, got {bad[0]:g} among them"
         raise InputError(msg)
     reason = _too_little(failed)
     if reason:
