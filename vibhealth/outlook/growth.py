@@ -89,7 +89,7 @@ def fit_growth(days: ArrayLike, log_values: ArrayLike) -> Growth:
     Examples
     --------
     >>> growth = fit_growth(range(0, 70, 7), [0.03 * day for day in range(0, 70, 7)])
-    >>> round(float(np.median(growth.draws[:, 4])), 3)
+    >>> round(float(np.nanmedian(growth.draws[:, 4])), 3)
     0.03
     """
     t, y = _checked(days, log_values)
