@@ -16,7 +16,7 @@ LEVEL = "bearing-band-block-median"
 # between 0.02 and 0.13).
 DEPTH_FLOOR = 0.01
 # Theil-Sen compares all pairs: more visits than this are gathered into equal spans first.
-MOST_FITTED = 400
+MOST_FITTED = 150
 # Half width of an interval of 80 of 100 in standard deviations of a normal distribution.
 HALF_WIDTH_80 = 1.2816
 MAD_TO_SIGMA = 1.4826
