@@ -124,6 +124,8 @@ def test_withdraw_export_backup_check(store: Path, run: Run, tmp_path: Path) -> 
           "false-brinelling", "--by", "W"), "give --element"),
         (("opened", "F3", "--removed", "2031-04-05", "--bearing", "upper", "--damage",
           "no-damage", "--by", "W"), "no rebuild of F3 on 2031-04-05 (on record: 2031-03-05)"),
+        (("rebuild", "F33", "--at", "2031-03-05", "--reason", "failed", "--by", "T"),
+         "not in this history (it knows F3)"),
         (("add", "nosuch.wav", "--card", "nosuch.toml"), "nosuch.toml"),
     ],
 )  # fmt: skip

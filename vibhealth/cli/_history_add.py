@@ -37,6 +37,7 @@ class How:
     speed_rpm: float | None
     recorded_at: datetime | None
     load: str
+    running_hours_h: float | None = None
 
 
 @dataclass(slots=True)
@@ -162,6 +163,7 @@ def _rows(file: Path, card: "MachineCard", how: How) -> "list[HistoryRecording]"
             tool_version=__version__,
             recorded_at=how.recorded_at,
             load=how.load,
+            running_hours_h=how.running_hours_h,
         )
         for recording in read_points(source, card, Stage.UNSTATED)
     ]

@@ -46,6 +46,9 @@ def add(
     load: Annotated[
         Literal["empty", "loaded"] | None, typer.Option(help="If no sidecar says it.")
     ] = None,
+    running_hours: Annotated[
+        float | None, typer.Option(min=0, help="Hour counter, if no sidecar says it.")
+    ] = None,
     point: option.PointOption = None,
     channel: option.ChannelOption = None,
     unit: option.UnitOption = None,
@@ -64,6 +67,7 @@ def add(
         speed_rpm=checked_speed(speed_rpm),
         recorded_at=None if at is None else _moment(at, "--at"),
         load=load or "",
+        running_hours_h=running_hours,
     )
     the_card = None if card is None else read_card(card)
     with History.open(store, create=True) as history:
@@ -154,6 +158,7 @@ def rebuild(
     serial: Annotated[str, typer.Option(help="Of the new unit.")] = "",
     designation: Annotated[str, typer.Option(help="Of its bearings.")] = "",
     remark: Annotated[str, typer.Option(help="What else there is to say.")] = "",
+    new: Annotated[bool, typer.Option("--new", help="The machine is new to this history.")] = False,
 ) -> None:
     """Note that a unit was exchanged: trends begin anew, and lives are counted from it."""
     from vibhealth.model import Rebuild, RebuildReason
@@ -170,6 +175,7 @@ def rebuild(
         remark=remark,
     )
     with History.open(store, create=True) as history:
+        _refuse_unknown(history, noted.machine, is_new=new)
         _said("b", history.add_rebuild(noted), store)
 
 
@@ -186,6 +192,9 @@ def opened(
     element: Annotated[
         Literal["outer-ring", "inner-ring", "rolling-element", "cage"] | None,
         typer.Option(help="Which part was damaged."),
+    ] = None,
+    on: Annotated[
+        str | None, typer.Option("--on", help="Day on which the unit was opened.")
     ] = None,
     store: StoreOption = DEFAULT_STORE,
     remark: Annotated[str, typer.Option(help="What else was seen.")] = "",
@@ -208,7 +217,7 @@ def opened(
             element=None if element is None else Element(element),
             damage=Damage(damage),
             by=_name(by),
-            opened_on=datetime.now(UTC).date(),
+            opened_on=None if on is None else _moment(on, "--on").date(),
             remark=remark,
         )
         _said("o", history.add_opened_unit(noted), store)
@@ -324,6 +333,16 @@ def _find(history: "History", kind: "EntryKind", number: int) -> Any:
     return next((item for item in entries if item.id == number), None)
 
 
+def _refuse_unknown(history: "History", machine: str, *, is_new: bool) -> None:
+    known = history.machines()
+    if known and machine not in known and not is_new:
+        msg = (
+            f"machine {machine!r} is not in this history (it knows {', '.join(known)}); "
+            "check the id, or give --new for a new machine"
+        )
+        raise InputError(msg)
+
+
 def _said(letter: str, result: "AddResult", store: Path) -> None:
     there = "" if result.added else " was there already"
     emit(f"{store}: {letter}{result.id}{there}")
@@ -333,7 +352,12 @@ def _removal(history: "History", machine: str, text: str) -> datetime:
     """The rebuild of that day: a unit is opened that came out at a rebuild on record."""
     day = _moment(text, "--removed")
     rebuilds = history.rebuilds(machine)
-    found = [item.at for item in rebuilds if item.at == day or item.at.date() == day.date()]
+    found = [item.at for item in rebuilds if item.at == day] or [
+        item.at for item in rebuilds if item.at.date() == day.date()
+    ]
+    if len(found) > 1:
+        msg = f"--removed: {machine} had {len(found)} rebuilds on {text}; give the time as well"
+        raise InputError(msg)
     if not found:
         known = ", ".join(f"{item.at:%Y-%m-%d}" for item in rebuilds) or "none"
         msg = (

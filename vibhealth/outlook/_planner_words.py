@@ -28,32 +28,42 @@ INTERVAL_SHARE = {Sign.EARLY: 1 / 3, Sign.CLEAR: 1 / 10}
 QUIET_SHARE = 1 / 2
 
 
-def headline(condition: Condition, window: Window | None, basis: Basis) -> str:
-    """The answer in one sentence."""
+def headline(
+    condition: Condition, window: Window | None, basis: Basis, *, is_on_shelf: bool = False
+) -> str:
+    """The answer in one sentence; a spare ``is_on_shelf`` is not ordered again."""
     stop = f"{window.at:%d %b %Y}" if window else ""
     if condition.sign is Sign.NONE:
-        return _quiet_headline(condition, stop, basis.plan.optimum_age_h)
+        return _quiet_headline(condition, stop, basis)
     clear = (
         f"use the window of {stop}"
         if stop
         else ("rebuild at the next stop that can be made; no window is known")
     )
     early = f"plan the rebuild for {stop}" if stop else "watch it more often"
+    spare = "the spare is on the shelf" if is_on_shelf else "order the spare"
     return {
         Sign.STOP: "Stop soon: do not wait for the window",
         Sign.CLEAR: f"Clear sign: {clear}",
-        Sign.EARLY: f"Early sign: order the spare; {early}",
+        Sign.EARLY: f"Early sign: {spare}; {early}",
         Sign.NOT_KNOWN: f"Not known: {next(iter(condition.reasons), 'nothing was recorded')}",
     }[condition.sign]
 
 
-def _quiet_headline(condition: Condition, stop: str, best_age_h: float | None) -> str:
+def _quiet_headline(condition: Condition, stop: str, basis: Basis) -> str:
     first = "No sign yet" + (", one loud reading to confirm" if condition.needs_confirming else "")
-    if best_age_h is None:
+    best, age = basis.plan.optimum_age_h, basis.plan.age_h
+    if basis.policy is None:
+        return f"{first}: keep recording; what going early would gain is not known"
+    if best is None:
         return f"{first}: going early gains nothing by itself, keep recording"
     if stop:
         return f"{first}: by age the window of {stop} costs least"
-    return f"{first}: by age rebuild at about {best_age_h:,.0f} h"
+    if age is None:
+        return f"{first}: by age rebuild at about {best:,.0f} h; the age of the unit is not known"
+    if age < best:
+        return f"{first}: by age no rebuild is due before about {best:,.0f} h"
+    return f"{first}: by age due since about {best:,.0f} h, rebuild at the next planned stop"
 
 
 def evidence_of(
@@ -132,6 +142,6 @@ def next_recording_of(
     days = max(min(usual, share * plan.warning_time_days) if share else usual, 1.0)
     due = (condition.last_heard + timedelta(days=days)).date()
     why = f"{days:.0f} days after the last one, warning time {plan.warning_time_days:g} days"
-    if due <= as_of:
+    if due < as_of:
         return as_of, f"overdue since {due:%d %b %Y} ({why}): record now"
     return due, f"by {due:%d %b %Y}, {why}"

@@ -68,7 +68,7 @@ def hit_table(
     Returns
     -------
     HitTable
-        Said is what at least half of the last three usable visits' recordings showed.
+        Said is what at least half of the last three usable days showed, at any point.
     """
     ordered = sorted(opened, key=lambda u: (u.removed_at, u.bearing))
     rows = tuple(_row(unit, recordings, rebuilds) for unit in ordered)
@@ -125,14 +125,16 @@ def _last_of(
 def _said(
     unit: OpenedUnit, last: list[HistoryRecording], results: set[CriterionResult]
 ) -> list[str]:
-    counts = Counter(
-        f.element.value
+    shown = {
+        (r.recorded_at.date(), f.element.value)
         for r in last
+        if r.recorded_at is not None
         for f in r.families
         if f.bearing == unit.bearing and f.result in results
-    )
-    points = max(len({r.point for r in last}), 1)
-    return sorted(name for name, n in counts.items() if 2 * n * points >= len(last))
+    }
+    n_days = len({r.recorded_at.date() for r in last if r.recorded_at is not None})
+    counts = Counter(element for _, element in shown)
+    return sorted(element for element, n in counts.items() if 2 * n >= n_days)
 
 
 def _hit(unit: OpenedUnit, held: list[str], watched: list[str], is_heard: bool) -> Hit:

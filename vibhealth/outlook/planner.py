@@ -1,6 +1,6 @@
 """The planner's question of one machine, answered: rebuild early, which window, what to order."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 
@@ -28,11 +28,14 @@ from vibhealth.outlook.machine_life import LIFE_SENTENCE, bearing_lives
 from vibhealth.outlook.plan_basis import Basis, choose_basis
 from vibhealth.outlook.risk import Unit, risk_before
 from vibhealth.outlook.spare_order import spare_advice
-from vibhealth.outlook.stop_windows import stop_windows
+from vibhealth.outlook.stop_windows import Stops, stop_windows
 from vibhealth.outlook.trend import machine_trends
 from vibhealth.outlook.unit_lives import unit_lives
 
 __all__ = ["Past", "machine_outlook"]
+
+# A best age further off than 30 years is as good as never within any list of stops.
+LATEST_BEST_DAYS = 30 * 365.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +57,11 @@ class Past:
                 v for v in self.verdicts if v.decided_on is None or v.decided_on <= as_of
             ),
             rebuilds=tuple(r for r in self.rebuilds if r.at <= as_of),
-            opened=tuple(u for u in self.opened if u.removed_at <= as_of),
+            opened=tuple(
+                u
+                for u in self.opened
+                if u.removed_at <= as_of and (u.opened_on is None or u.opened_on <= as_of.date())
+            ),
         )
 
 
@@ -91,7 +98,7 @@ def machine_outlook(
         known.opened,
         as_of=now,
         hours_per_day=plan.running_hours_per_day,
-        hours_now=_hours_now(known.recordings, now, plan),
+        hours_now=_hours_now(known, now, plan),
     )
     basis = choose_basis(plan, lives, ratings)
     unit = _unit(condition, basis, plan, now)
@@ -103,6 +110,8 @@ def machine_outlook(
         costs=basis.costs,
         cost_rate_per_day=_rate_per_day(basis, plan),
     )
+    if condition.sign is Sign.NONE and not _is_due_by_age(stops, risk, basis, plan, as_of):
+        stops = replace(stops, windows=tuple(replace(w, is_cheapest=False) for w in stops.windows))
     chosen = _chosen(stops.windows, condition, unit.crossing)
     due, due_sentence = next_recording_of(condition, plan, as_of)
     return Outlook(
@@ -110,7 +119,7 @@ def machine_outlook(
         name=card.machine.name,
         as_of=as_of,
         sign=condition.sign,
-        headline=headline(condition, chosen, basis),
+        headline=headline(condition, chosen, basis, is_on_shelf=bool(plan.spare_on_shelf)),
         reasons=condition.reasons,
         evidence=(
             *evidence_of(trends, known.recordings, condition),
@@ -139,14 +148,15 @@ def _later(count: int) -> tuple[str, ...]:
     return (f"{count} recordings made after this day do not count",) if count else ()
 
 
-def _hours_now(
-    recordings: Sequence[HistoryRecording], now: datetime, plan: Maintenance
-) -> float | None:
-    """Hour counter today: as last noted, and on from there by the usual hours."""
+def _hours_now(known: Past, now: datetime, plan: Maintenance) -> float | None:
+    """Hour counter today: as last noted since the last rebuild, and on by the usual hours."""
+    since = max((r.at for r in known.rebuilds), default=None)
     noted = [
         (r.recorded_at, r.running_hours_h)
-        for r in recordings
-        if r.recorded_at is not None and r.running_hours_h is not None
+        for r in known.recordings
+        if r.recorded_at is not None
+        and r.running_hours_h is not None
+        and (since is None or r.recorded_at > since)
     ]
     if not noted:
         return None
@@ -177,6 +187,31 @@ def _rate_per_day(basis: Basis, plan: Maintenance) -> float | None:
     is_early = basis.plan.optimum_age_h is not None
     rate = basis.policy.cost_rate if is_early else basis.policy.cost_rate_to_failure
     return rate * plan.running_hours_per_day
+
+
+def _is_due_by_age(
+    stops: Stops,
+    risk: Callable[[date], float | None],
+    basis: Basis,
+    plan: Maintenance,
+    as_of: date,
+) -> bool:
+    """Whether a stop costs as little as waiting for the best age; never where going early gains nothing."""
+    best, age, per_day = basis.plan.optimum_age_h, basis.plan.age_h, plan.running_hours_per_day
+    if best is None or age is None or per_day is None or not stops.windows:
+        return False
+    best_day = as_of + timedelta(days=min(max((best - age) / per_day, 0.0), LATEST_BEST_DAYS))
+    days = [window.at for window in stops.windows]
+    if best_day <= days[-1]:
+        return True
+    with_waiting = stop_windows(
+        [*days, best_day],
+        risk,
+        as_of=as_of,
+        costs=basis.costs,
+        cost_rate_per_day=_rate_per_day(basis, plan),
+    )
+    return not with_waiting.windows[-1].is_cheapest
 
 
 def _chosen(

@@ -12,11 +12,15 @@ from vibhealth.model import (
     HistoryOverride,
     HistoryRecording,
     HistoryVerdict,
+    Moment,
     Rebuild,
     RebuildReason,
     RecordingAnalysis,
     Stage,
 )
+
+# Checks of a rebuild in the order of time.
+CHECKS = (Moment.HOUR_1, Moment.HOUR_8, Moment.HOUR_24, Moment.DAY_7)
 
 __all__ = ["history_rebuild", "history_recording", "history_verdict"]
 
@@ -29,6 +33,7 @@ def history_recording(  # noqa: PLR0913 - each may be left out
     tool_version: str,
     recorded_at: datetime | None = None,
     load: str = "",
+    running_hours_h: float | None = None,
 ) -> HistoryRecording:
     """One analysed recording as the history keeps it.
 
@@ -40,7 +45,7 @@ def history_recording(  # noqa: PLR0913 - each may be left out
         Id of the machine, as on its card.
     card_sha256, tool_version : str
         What it was read with.
-    recorded_at, load : datetime, str
+    recorded_at, load, running_hours_h : datetime, str, float
         Used where the recording itself says nothing.
 
     Returns
@@ -61,7 +66,9 @@ def history_recording(  # noqa: PLR0913 - each may be left out
         stage=recording.stage.value,
         moment=None if recording.moment is None else recording.moment.value,
         recorded_at=_aware(recording.start_time or recorded_at),
-        running_hours_h=recording.running_hours_h,
+        running_hours_h=running_hours_h
+        if recording.running_hours_h is None
+        else recording.running_hours_h,
         load=stated or load,
         temperature_c=recording.temperature_c,
         shaft_frequency_hz=analysis.speed.shaft_frequency_hz,
@@ -95,7 +102,7 @@ def history_verdict(assessment: Assessment, *, tool_version: str) -> HistoryVerd
     """
     left = [a for a in assessment.recordings if a.recording.stage is not Stage.AS_FOUND]
     times = [a.recording.start_time for a in left if a.recording.start_time is not None]
-    moments = [a.recording.moment.value for a in left if a.recording.moment is not None]
+    moments = {a.recording.moment for a in left if a.recording.moment is not None}
     release = assessment.override
     return HistoryVerdict(
         machine=str(assessment.machine["id"]),
@@ -103,7 +110,7 @@ def history_verdict(assessment: Assessment, *, tool_version: str) -> HistoryVerd
         hold=None if assessment.hold is None else assessment.hold.value,
         headline=assessment.headline,
         reasons=assessment.reasons,
-        check=moments[-1] if moments else "",
+        check=next((m.value for m in reversed(CHECKS) if m in moments), ""),
         decided_on=_aware(max(times, default=None)),
         job_sha256=str((assessment.job or {}).get("sha256", "")),
         recordings=tuple(dict.fromkeys(a.recording.sha256 for a in left)),
