@@ -53,7 +53,9 @@ def headline(
 def _quiet_headline(condition: Condition, stop: str, basis: Basis) -> str:
     first = "No sign yet" + (", one loud reading to confirm" if condition.needs_confirming else "")
     best, age = basis.plan.optimum_age_h, basis.plan.age_h
-    if basis.policy is None:
+    slope, interval = basis.plan.slope, basis.plan.slope_interval
+    is_ageing = slope is None or (slope > 1 and (interval is None or interval[0] > 1))
+    if basis.policy is None and is_ageing:
         return f"{first}: keep recording; what going early would gain is not known"
     if best is None:
         return f"{first}: going early gains nothing by itself, keep recording"
