@@ -99,7 +99,7 @@ def test_the_slope_interval_holds_the_truth_in_about_80_of_100() -> None:
 @pytest.mark.parametrize("failed", [[], [100.0], [100.0, 200.0]])
 def test_fewer_than_three_failures_make_no_distribution(failed: list[float]) -> None:
     fit = fit_lives(failed, [500.0])
-    assert fit.life is fit.slope_interval is fit.scale_interval_h is None
+    assert (fit.life, fit.slope_interval, fit.scale_interval_h) == (None, None, None)
     assert f"{len(failed)} failed units are on record, 3 are needed" in fit.reason
 
 

@@ -10,7 +10,7 @@ from vibhealth.outlook.age_replacement import Costs, best_age
 from vibhealth.outlook.plan_basis import Basis, choose_basis
 from vibhealth.outlook.unit_lives import UnitLives
 
-COSTS = {"planned_cost": 10_000.0, "unplanned_cost": 60_000.0}
+COSTS: dict[str, Any] = {"planned_cost": 10_000.0, "unplanned_cost": 60_000.0}
 AGEING = (9800.0, 12_100.0, 10_900.0, 11_300.0)
 BY_CHANCE = (1500.0, 3000.0, 21_000.0)
 
@@ -36,7 +36,7 @@ def basis(
 
 
 def test_what_is_given_goes_before_records_before_rating_life_before_nothing() -> None:
-    given = {"weibull_slope": 2.0, "characteristic_life_h": 9000.0}
+    given: dict[str, Any] = {"weibull_slope": 2.0, "characteristic_life_h": 9000.0}
     one = (rating(8000.0),)
     assert basis(AGEING, one, **given).plan.source == "given"
     assert basis(AGEING, one).plan.source == "plant records"
@@ -110,12 +110,12 @@ def test_costs_that_hardly_differ_gain_nothing() -> None:
 @pytest.mark.parametrize("only", list(COSTS))
 def test_one_cost_alone_gives_no_best_age(only: str) -> None:
     found = basis(AGEING, **{only: COSTS[only]})
-    assert found.costs is found.policy is found.plan.optimum_age_h is None
+    assert (found.costs, found.policy, found.plan.optimum_age_h) == (None, None, None)
     assert "cost are not on the card: no best age" in found.plan.sentence
 
 
 def test_nothing_known_is_said_with_its_reason() -> None:
     found = basis(AGEING[:2], **COSTS)
-    assert found.life is found.policy is found.plan.scale_h is None
+    assert (found.life, found.policy, found.plan.scale_h) == (None, None, None)
     assert "2 failed units are on record, 3 are needed" in found.plan.sentence
     assert "only the condition counts" in found.plan.sentence

@@ -145,7 +145,7 @@ def test_a_reading_far_over_the_action_level_does_not_wait() -> None:
 
 def test_a_verdict_that_says_stop_counts() -> None:
     verdict = HistoryVerdict(
-        machine="F3", verdict="HOLD", hold="231:        hold=hold,", headline="Stop: metallic knocking",
+        machine="F3", verdict="HOLD", hold="stop-now", headline="Stop: metallic knocking",
         reasons=(), check="", decided_on=START + timedelta(days=112), job_sha256="",
         recordings=(), named=(), override=None, tool_version="0",
     )  # fmt: skip
@@ -215,7 +215,7 @@ def test_no_sentence_holds_a_single_remaining_life(depths: list[float]) -> None:
         (CLEAR, {"warning_time_days": 5.0}, 1),
     ],
 )
-def test_the_next_recording(depths: list[float], plan: dict[str, float], days: int) -> None:
+def test_the_next_recording(depths: list[float], plan: dict[str, Any], days: int) -> None:
     last = (START + timedelta(days=110)).date()
     due = last + timedelta(days=days)
     for as_of in (last, due):
@@ -235,7 +235,7 @@ def test_one_loud_reading_is_confirmed_now() -> None:
 
 
 def test_what_is_missing_would_change_the_answer() -> None:
-    nothing = dict.fromkeys(PLAN) | {"windows": ()}
+    nothing: dict[str, Any] = dict.fromkeys(PLAN) | {"windows": ()}
     bare = asked(QUIET, rebuilds=(), **nothing).would_change[-1]
     for name in (
         "maintenance.planned_cost",
