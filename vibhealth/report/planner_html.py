@@ -24,4 +24,6 @@ def page_html(page: PlannerPage, images: Sequence[FigureImage] = ()) -> str:
     str
         Everything from outside is escaped; the same page gives the same text.
     """
-    return template("planner.html").render(page=page, images=embedded(images))
+    titles = [section.title for section in page.sections]
+    after = "Evidence" if "Evidence" in titles else next(iter(titles), "")
+    return template("planner.html").render(page=page, images=embedded(images), figures_after=after)

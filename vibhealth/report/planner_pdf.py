@@ -71,10 +71,11 @@ def _sheet(lines: Sequence[Line], foot: str) -> Figure:
 def _trend_sheet(trends: Sequence[Trend]) -> Figure:
     figure = _figure()
     for place, trend in enumerate(trends):
-        axis = figure.add_axes((0.12, 0.56 - 0.48 * place, 0.82, 0.36))
+        axis = figure.add_axes((0.12, 0.62 - 0.48 * place, 0.82, 0.30))
         draw_trend(axis, trend)
         axis.set_title(textwrap.fill(axis.get_title(loc="left"), 78), fontsize=9, loc="left")
-        axis.set_xlabel(textwrap.fill(f"{trend.sentence}. State: {trend.state}.", 100), fontsize=8)
+        words = textwrap.fill(f"{trend.sentence}. State: {trend.state}.", 105)
+        figure.text(0.12, 0.52 - 0.48 * place, words, fontsize=8, va="top")
     return figure
 
 
@@ -82,9 +83,13 @@ def _lines(page: PlannerPage) -> list[Line]:
     lines: list[Line] = [("title", page.title), ("text", ""), ("text", page.subtitle), ("text", "")]
     if page.word:
         lines += [("answer", page.word), ("text", "")]
-    lines += [("head", part) for part in textwrap.wrap(page.headline, 88)]
+    lines += [
+        (kind, part)
+        for text in textwrap.wrap(page.headline, 80)
+        for kind, part in (("head", text), ("text", ""))
+    ]
     for section in page.sections:
-        lines += [("text", ""), ("head", section.title), *_section_lines(section)]
+        lines += [("text", ""), ("head", section.title), ("text", ""), *_section_lines(section)]
     return lines
 
 

@@ -79,12 +79,12 @@ def planner_page(outlook: Outlook, *, generated_at: str, version: str) -> Planne
     """
     sections = (
         PageSection(title="Why", items=outlook.reasons or ("no reading stands out",)),
-        PageSection(title="Evidence", items=outlook.evidence or ("no recording in the history",)),
         _windows(outlook),
         PageSection(title="Spare (apart from the rebuild)", paragraphs=(outlook.spare.sentence,),
                     is_boxed=True),
         PageSection(title="Next recording", paragraphs=(outlook.next_recording_sentence,)),
         PageSection(title="What would change this answer", items=outlook.would_change),
+        PageSection(title="Evidence", items=outlook.evidence or ("no recording in the history",)),
         _life(outlook),
         PageSection(title="How long units last", paragraphs=(f"{outlook.basis.sentence}.",)),
         PageSection(title="Safety", items=outlook.cautions, is_boxed=True),

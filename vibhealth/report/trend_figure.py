@@ -1,11 +1,12 @@
 """A trend as a picture: visits with their ranges, rebuilds, levels, course and range of dates."""
 
 from collections.abc import Sequence
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from typing import Any, Literal
 
 from matplotlib.axes import Axes
 from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
+from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
 from vibhealth.model import Trend, TrendPoint
 from vibhealth.report._style import drawing_style, figure_bytes, new_figure
@@ -13,6 +14,7 @@ from vibhealth.report.images import FigureImage
 
 __all__ = ["draw_trend", "trend_image"]
 
+ROOM_BEFORE = timedelta(days=30)
 USED, OUT, ACT, EARLY, RANGE = "#0072B2", "#666666", "#D55E00", "#7a4b00", "#CC79A7"
 
 
@@ -50,7 +52,7 @@ def draw_trend(axis: Axes, trend: Trend, *, over: Literal["dates", "hours"] = "d
     used = [p for p in trend.points if not p.left_out_because]
     out = [p for p in trend.points if p.left_out_because]
     axis.set_title(f"Point {trend.point}: {trend.title}")
-    axis.set_yscale("log")
+    _log_axis(axis)
     axis.set_ylabel("depth" if trend.unit == "1" else trend.unit)
     _visits(axis, used, by_hours=by_hours)
     if out:
@@ -64,7 +66,17 @@ def draw_trend(axis: Axes, trend: Trend, *, over: Literal["dates", "hours"] = "d
     else:
         _courses_and_dates(axis, trend)
     if trend.points:
-        axis.legend(loc="upper left", fontsize=8)
+        axis.legend(
+            loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=3, fontsize=8, borderaxespad=0.0
+        )
+
+
+def _log_axis(axis: Axes) -> None:
+    """Logarithmic, with plain numbers: the drawing style reads no mathematics."""
+    axis.set_yscale("log")
+    axis.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
+    axis.yaxis.set_major_formatter(FuncFormatter(lambda value, _place: f"{value:g}"))
+    axis.yaxis.set_minor_formatter(NullFormatter())
 
 
 def _visits(axis: Axes, used: Sequence[TrendPoint], *, by_hours: bool) -> None:
@@ -91,11 +103,14 @@ def _levels(axis: Axes, trend: Trend) -> None:
 
 
 def _courses_and_dates(axis: Axes, trend: Trend) -> None:
+    first_visit = min((p.at for p in trend.points), default=None)
     for step in trend.steps:
+        if first_visit is not None and step.at < first_visit - ROOM_BEFORE:
+            continue  # long before the first visit: it would only squeeze the others
         axis.axvline(_number(step.at), color="#000000", linestyle=":", linewidth=1.2)
         axis.annotate(
             "rebuild", (_number(step.at), 0.02), xycoords=("data", "axes fraction"), rotation=90,
-            fontsize=8, ha="right",
+            fontsize=8, ha="right", va="bottom", bbox={"facecolor": "white", "edgecolor": "none", "pad": 1},
         )  # fmt: skip
     if trend.fit:
         axis.plot(
