@@ -20,8 +20,12 @@ StoreOption = Annotated[
 ]
 
 
-def past_of(store: Path, machine: str, *, wanted: "set[str] | None" = None) -> "Past":
+def past_of(
+    store: Path, machine: str, *, wanted: "set[str] | None" = None, may_be_new: bool = False
+) -> "Past":
     """Everything that the history knows of a machine, with the descriptors that are wanted.
+
+    ``may_be_new``: nothing, instead of a refusal, where the machine is not in it.
 
     Raises
     ------
@@ -35,6 +39,8 @@ def past_of(store: Path, machine: str, *, wanted: "set[str] | None" = None) -> "
 
     with History.open(store) as history:
         known = history.machines()
+        if machine not in known and may_be_new:
+            return Past()
         if machine not in known:
             there = f"it knows {', '.join(known)}" if known else "it is empty"
             msg = (

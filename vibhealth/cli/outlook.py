@@ -64,7 +64,7 @@ def outlook(
         found = []
         for number, card in enumerate(cards, start=1):
             say(card.name, number - 1, len(cards))
-            found.append(_outlook_of(card, store, day, stops))
+            found.append(_outlook_of(card, store, day, stops, in_fleet=len(cards) > 1))
     outlooks = by_urgency(found)
     document = dumps(outlooks_dict(outlooks))
     pages = _pages(outlooks)
@@ -78,13 +78,16 @@ def outlook(
         talk(f"The outlook is {output / HTML}")
 
 
-def _outlook_of(card: Path, store: Path, day: "date", stops: "Sequence[date] | None") -> "Outlook":
+def _outlook_of(
+    card: Path, store: Path, day: "date", stops: "Sequence[date] | None", *, in_fleet: bool
+) -> "Outlook":
+    """Outlook of one machine; in a list one without a history is not known, and stops no other."""
     from vibhealth.card import read_card
     from vibhealth.outlook.planner import machine_outlook
     from vibhealth.outlook.trend import LEVEL
 
     the_card = read_card(card)
-    past = past_of(store, the_card.machine.id, wanted={LEVEL})
+    past = past_of(store, the_card.machine.id, wanted={LEVEL}, may_be_new=in_fleet)
     if past.recordings and not any(r.point for r in past.recordings):
         msg = (
             f"{store}: no recording of {the_card.machine.id} names its point; add them with --point"

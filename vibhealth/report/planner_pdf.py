@@ -18,6 +18,7 @@ A4_IN = (8.27, 11.69)
 LINES_PER_PAGE, COLUMNS = 86, 108
 LEFT, TOP, STEP = 0.07, 0.96, 0.0106
 TRENDS_PER_PAGE = 2
+NARROWEST = 8
 Line = tuple[str, str]  # style, text
 
 
@@ -104,12 +105,11 @@ def _section_lines(section: PageSection) -> list[Line]:
 
 
 def _table(section: PageSection) -> list[str]:
-    """Columns as wide as their widest cell, the widest column folded where the page ends."""
+    """Columns as wide as their widest cell; the widest are narrowed until they fit the page."""
     cells = [section.headers, *section.rows]
-    widths = [max(len(row[k]) for row in cells) for k in range(len(section.headers))]
-    widest = max(range(len(widths)), key=widths.__getitem__)
-    others = sum(widths) - widths[widest] + 2 * (len(widths) - 1)
-    widths[widest] = max(min(widths[widest], COLUMNS - others), 12)
+    widths = [max(1, *(len(row[k]) for row in cells)) for k in range(len(section.headers))]
+    while sum(widths) + 2 * (len(widths) - 1) > COLUMNS and max(widths) > NARROWEST:
+        widths[widths.index(max(widths))] -= 1
     lines = []
     for row in cells:
         folded = [

@@ -227,7 +227,8 @@ def _rounded(cost: float) -> str:
 
 def _next_window(outlook: Outlook) -> str:
     cheapest = next((w for w in outlook.windows if w.is_cheapest), None)
-    chosen = cheapest or next(iter(outlook.windows), None)
+    has_sign = outlook.sign in {Sign.EARLY, Sign.CLEAR}
+    chosen = cheapest or (next(iter(outlook.windows), None) if has_sign else None)
     return "-" if chosen is None else f"{chosen.at:%d %b %Y}"
 
 
