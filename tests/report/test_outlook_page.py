@@ -79,7 +79,7 @@ def invented_outlook() -> Outlook:
     )  # fmt: skip
 
 
-def test_json_holds_to_its_schemas_and_the_schemas_refuse_a_single_number():
+def test_json_holds_to_its_schemas_and_the_schemas_refuse_a_single_number() -> None:
     for name, document in (
         ("outlook", outlooks_dict([invented_outlook()])),
         ("trend", trends_dict("INVENTED-1", [invented_trend()])),
@@ -91,14 +91,14 @@ def test_json_holds_to_its_schemas_and_the_schemas_refuse_a_single_number():
             validator.validate({**plain, "remaining_life_h": 100.0})
 
 
-def test_more_urgent_signs_come_first():
+def test_more_urgent_signs_come_first() -> None:
     machines = [replace(invented_outlook(), sign=sign) for sign in Sign]
     assert [item.sign for item in by_urgency(machines)] == [
         Sign.STOP, Sign.CLEAR, Sign.EARLY, Sign.NOT_KNOWN, Sign.NONE,
     ]  # fmt: skip
 
 
-def test_every_form_says_the_same_answer_and_html_escapes_it():
+def test_every_form_says_the_same_answer_and_html_escapes_it() -> None:
     outlook = invented_outlook()
     page = planner_page(outlook, generated_at="2026-03-24", version="0")
     text, html = page_text(page, width=120, color=False), page_html(page)
@@ -108,7 +108,7 @@ def test_every_form_says_the_same_answer_and_html_escapes_it():
     assert "<screen>" not in html
 
 
-def test_pdf_of_the_same_page_has_the_same_bytes():
+def test_pdf_of_the_same_page_has_the_same_bytes() -> None:
     page = planner_page(invented_outlook(), generated_at="2026-03-24", version="0")
     first = page_pdf(page, [invented_trend()])
     assert first == page_pdf(page, [invented_trend()])
@@ -116,6 +116,6 @@ def test_pdf_of_the_same_page_has_the_same_bytes():
 
 
 @pytest.mark.parametrize("visits", [0, 1, 12])
-def test_a_trend_is_drawn_with_any_number_of_visits(visits):
+def test_a_trend_is_drawn_with_any_number_of_visits(visits: int) -> None:
     trend = replace(invented_trend(), points=invented_trend().points[:visits])
     assert trend_image(trend).png.startswith(b"\x89PNG")
