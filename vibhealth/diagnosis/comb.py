@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -266,14 +267,14 @@ def comb_evidence(
     ndarray, shape of ``lines.orders``
     """
     rows = [
-        evidence[index] for evidence, index in zip(evidence_by_harmonic, lines.centre, strict=True)
+        evidence.take(index)
+        for evidence, index in zip(evidence_by_harmonic, lines.centre, strict=True)
     ]
-    centre = np.sum(rows, axis=0)
-    strongest = np.max(rows, axis=0)
+    centre, strongest = reduce(np.add, rows), reduce(np.maximum, rows)
     sides = np.zeros_like(centre)
     for position, index in lines.sides:
-        sides += evidence_by_harmonic[position][index]
-    sides = np.minimum(sides, centre)
+        sides += evidence_by_harmonic[position].take(index)
+    np.minimum(sides, centre, out=sides)
     others = centre - strongest + sides
     allowed = SINGLE_LINE_ALLOWANCE + SINGLE_LINE_FACTOR * others
     capped: NDArray[np.float64] = others + np.minimum(strongest, allowed)

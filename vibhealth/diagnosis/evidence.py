@@ -53,15 +53,29 @@ def line_evidence(
     """
     mean = power
     if width_lines > 1:
-        cumulative = np.concatenate(([0.0], np.cumsum(power)))
-        half = width_lines // 2
-        index = np.arange(power.shape[-1])
-        high = np.minimum(index + half + 1, power.shape[-1])
-        low = np.maximum(index - half, 0)
-        mean = (cumulative[high] - cumulative[low]) / (high - low)
+        mean = _running_mean(power, width_lines // 2)
     mean = np.maximum(mean, 1.0)
     ratio: NDArray[np.float64] = width_lines * n_averages * (mean - 1.0 - np.log(mean))
     return ratio
+
+
+def _running_mean(power: NDArray[np.float64], half: int) -> NDArray[np.float64]:
+    """Mean of each line and ``half`` neighbours a side, of fewer at the ends."""
+    n_lines = power.shape[-1]
+    cumulative = np.concatenate(([0.0], np.cumsum(power)))
+    if n_lines <= 2 * half:
+        index = np.arange(n_lines)
+        high, low = np.minimum(index + half + 1, n_lines), np.maximum(index - half, 0)
+        return np.asarray((cumulative[high] - cumulative[low]) / (high - low))
+    width = 2 * half + 1
+    mean = np.empty(n_lines)
+    mean[half : n_lines - half] = (cumulative[width:] - cumulative[:-width]) / width
+    short = np.arange(half + 1, width)
+    mean[:half] = cumulative[half + 1 : width] / short
+    mean[n_lines - half :] = (cumulative[-1] - cumulative[n_lines - width + 1 : n_lines - half]) / (
+        short[::-1]
+    )
+    return mean
 
 
 @lru_cache(maxsize=256)

@@ -17,7 +17,7 @@ __all__ = ["AngleRecord", "resample_to_angle"]
 _HALF_WIDTH = 16
 _KAISER_BETA = 10.0
 _TABLE_STEPS = 1024  # per zero crossing; linear interpolation errs by pi^2 / (24 steps^2) = 4e-7
-_BLOCK = 16384  # angle samples interpolated at a time
+_BLOCK = 4096  # angle samples interpolated at a time: what fits the cache is a third faster
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,6 +140,7 @@ def _interpolated(
 ) -> NDArray[np.float64]:
     """Values at fractional sample positions, low-passed at ``cut`` times the Nyquist frequency."""
     table = _sinc_table()
+    step = np.diff(table)
     result = np.empty(position.size)
     start = 0
     while start < position.size:
@@ -150,7 +151,9 @@ def _interpolated(
         entry = np.abs(part - index) * (scale * _TABLE_STEPS)
         np.minimum(entry, table.size - 2.0, out=entry)  # the last entries are 0
         low = entry.astype(np.intp)
-        weight = table[low] + (entry - low) * (table[low + 1] - table[low])
+        entry -= low
+        entry *= step[low]
+        weight = table[low] + entry
         np.clip(index, 0, values.size - 1, out=index)  # only where the weight is 0
         result[start:stop] = np.einsum("ij,ij->i", weight, values[index]) * scale[:, 0]
         start = stop

@@ -159,13 +159,25 @@ def demodulate_orders(
     count = int(np.ceil((last - first) * _STEPS_PER_WINDOW / window)) + 1
     centre = np.linspace(first, last, count)
     ends = np.searchsorted(phase, [centre - 0.5 * window, centre + 0.5 * window])
-    amplitude = np.empty((count, *values.shape[:-1], order.size), dtype=np.complex128)
-    for index, (start, stop) in enumerate(ends.T):
-        part = phase[start:stop]
-        weight = 1.0 + np.cos(2 * np.pi / window * (part - centre[index]))
-        wave = np.exp(-2j * np.pi * part[:, np.newaxis] * order)
-        amplitude[index] = (values[..., start:stop] * weight) @ wave * (2.0 / weight.sum())
-    return centre, np.moveaxis(amplitude, 0, -1)
+    amplitude = np.empty((*values.shape[:-1], order.size, count), dtype=np.complex128)
+    # Over angle the Hann window is 1 + cos(slow angle - slow centre): three running sums, of the
+    # turned-back samples and of these turned once each way by the slow angle, serve all windows.
+    slow, slow_centre = np.exp(2j * np.pi / window * phase), np.exp(2j * np.pi / window * centre)
+    turned = _between(slow, ends)
+    weight = np.diff(ends, axis=0)[0] + (turned * slow_centre.conj()).real
+    for number, one in enumerate(order):
+        back = values * np.exp(-2j * np.pi * one * phase)
+        ahead, behind = _between(back * slow, ends), _between(back * slow.conj(), ends)
+        sides = 0.5 * (ahead * slow_centre.conj() + behind * slow_centre)
+        amplitude[..., number, :] = (_between(back, ends) + sides) * (2.0 / weight)
+    return centre, amplitude
+
+
+def _between(values: NDArray[np.complex128], ends: NDArray[np.intp]) -> NDArray[np.complex128]:
+    """Sums of the last axis from the first row of ``ends`` up to the second, excluded."""
+    running = np.zeros((*values.shape[:-1], values.shape[-1] + 1), dtype=np.complex128)
+    np.cumsum(values, axis=-1, out=running[..., 1:])
+    return running[..., ends[1]] - running[..., ends[0]]
 
 
 def refine_phase(
