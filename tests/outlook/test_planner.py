@@ -252,3 +252,37 @@ def test_past_stops_are_said() -> None:
     found = asked(QUIET, windows=(TODAY - timedelta(days=1), TODAY + timedelta(days=9)))
     assert found.would_change[-1] == "1 stop on the card already past"
     assert len(found.windows) == 1
+
+
+@pytest.mark.parametrize("depths", [EARLY, CLEAR])
+def test_an_old_sign_stays_and_its_age_is_said(depths: list[float]) -> None:
+    fresh = asked(depths)
+    late = asked(depths, as_of=TODAY + timedelta(days=60), windows=(TODAY + timedelta(days=75),))
+    assert late.sign is fresh.sign
+    assert late.headline.endswith("; last heard 66 days ago, record now")
+    assert any("it may be worse by now" in reason for reason in late.reasons)
+    assert "last heard" not in fresh.headline
+    assert not any("worse by now" in reason for reason in fresh.reasons)
+    (window,) = late.windows
+    assert window.probability_before is not None
+    assert window.probability_before > 0.8
+
+
+def test_headline_and_spare_do_not_contradict_each_other() -> None:
+    for depths in (EARLY, CLEAR):
+        found = asked(depths, risk_limit=0.9, windows=())
+        assert found.spare.is_due
+        assert found.spare.sentence.startswith("order now: there is a")
+
+
+def test_a_slope_on_the_card_beside_own_records_is_said_not_to_count() -> None:
+    past = tuple(rebuild(-5 - 300 * k - 20 * k * k) for k in range(5))
+    found = asked(QUIET, rebuilds=past, characteristic_life_h=None)
+    assert found.basis.source == "plant records"
+    assert "maintenance.weibull_slope on the card is not used" in found.basis.sentence
+    assert "is not used" not in asked(QUIET).basis.sentence
+
+
+def test_what_the_risk_is_of_depends_on_the_sign() -> None:
+    assert "fails or reaches its action level before" in asked(EARLY).windows[0].sentence
+    assert asked(CLEAR).windows[0].sentence.endswith("that it fails before")

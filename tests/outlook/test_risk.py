@@ -1,6 +1,7 @@
 """Chance of failing before a day, by age and by condition."""
 
 import math
+from dataclasses import replace
 from datetime import date, timedelta
 from itertools import pairwise
 from typing import Any
@@ -101,16 +102,35 @@ def test_each_sign_is_more_urgent_than_the_one_before(
 
 
 def test_a_sign_without_dates_uses_shares_of_the_warning_time() -> None:
-    assert chance(30, sign=Sign.EARLY, life=None) == pytest.approx(1 - math.exp(-1))
-    assert chance(30, sign=Sign.CLEAR, life=None) == pytest.approx(1 - math.exp(-3))
-    assert chance(30, sign=Sign.STOP, life=None) == pytest.approx(1 - math.exp(-10))
+    for ago, further in ((0.0, 30), (5.0, 25), (29.0, 1)):  # counted from the last recording
+        for sign, means in ((Sign.EARLY, 1), (Sign.CLEAR, 3), (Sign.STOP, 10)):
+            found = chance(further, sign=sign, life=None, heard_days_ago=ago)
+            assert found == pytest.approx(1 - math.exp(-means))
 
 
-@pytest.mark.parametrize("sign", [Sign.EARLY, Sign.CLEAR])
-def test_the_date_range_is_met(sign: Sign) -> None:
+def test_the_older_a_sign_the_higher_the_risk() -> None:
+    for sign in (Sign.EARLY, Sign.CLEAR, Sign.STOP):
+        risks = [chance(5, sign=sign, heard_days_ago=float(ago)) for ago in (0, 8, 15, 30)]
+        assert all(newer < older for newer, older in pairwise(risks))
+
+
+def test_the_date_range_is_met() -> None:
     for days, share in ((20, 0.1), (35, 0.5), (60, 0.9), (100, 1.0)):
-        found = chance(days, sign=sign, life=None, crossing=RANGE)
+        found = chance(days, sign=Sign.EARLY, life=None, crossing=RANGE)
         assert found == pytest.approx(share)
+
+
+def test_at_the_action_level_a_range_of_reaching_it_says_nothing_of_failing() -> None:
+    assert chance(20, sign=Sign.CLEAR, crossing=RANGE) == chance(20, sign=Sign.CLEAR)
+
+
+def test_a_range_that_is_partly_past_counts_as_reached_by_its_share() -> None:
+    ago = timedelta(days=40)
+    past = replace(RANGE, quantiles=tuple((share, day - ago) for share, day in RANGE.quantiles))
+    assert chance(20, sign=Sign.EARLY, life=None, crossing=past) == pytest.approx(0.9)
+    assert 0.5 < chance(1, sign=Sign.EARLY, life=None, crossing=past) < 0.9
+    gone = replace(RANGE, quantiles=tuple((p, d - 2 * ago) for p, d in RANGE.quantiles))
+    assert chance(1, sign=Sign.EARLY, life=None, crossing=gone) >= 0.9
 
 
 def test_the_age_counts_where_it_is_worse_than_the_range() -> None:
@@ -121,7 +141,8 @@ def test_the_age_counts_where_it_is_worse_than_the_range() -> None:
 
 
 def test_stop_does_not_wait_for_the_range() -> None:
-    assert chance(3, sign=Sign.STOP, crossing=RANGE, life=None) == pytest.approx(1 - math.exp(-1))
+    found = chance(3, sign=Sign.STOP, crossing=RANGE, life=None, heard_days_ago=0.0)
+    assert found == pytest.approx(1 - math.exp(-1))
 
 
 @pytest.mark.parametrize("missing", ["life", "age_h", "hours_per_day"])

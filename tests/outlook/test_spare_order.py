@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from vibhealth.card.maintenance import Maintenance
-from vibhealth.model import SpareAdvice
+from vibhealth.model import Sign, SpareAdvice
 from vibhealth.outlook.spare_order import spare_advice
 
 NOW = date(2031, 3, 1)
@@ -17,8 +17,8 @@ def rising(day: date) -> float:
     return min(max((day - NOW).days, 0) / 1000, 1.0)
 
 
-def advice(risk: Any = rising, **plan: Any) -> SpareAdvice:
-    return spare_advice(risk, Maintenance(**plan), as_of=NOW)
+def advice(risk: Any = rising, sign: Sign = Sign.NONE, **plan: Any) -> SpareAdvice:
+    return spare_advice(risk, Maintenance(**plan), as_of=NOW, sign=sign)
 
 
 @pytest.mark.parametrize(("lead", "limit", "passed"), [(30.0, 0.1, 101), (30.5, 0.05, 51)])
@@ -68,4 +68,18 @@ def test_an_unknown_risk_gives_no_date() -> None:
 def test_a_low_risk_needs_no_order_yet() -> None:
     found = advice(lambda _day: 0.09, spare_lead_time_days=30.0)
     assert (found.order_by, found.is_due) == (None, False)
-    assert "stays below 10%" in found.sentence
+    assert "stays below its limit of 10 %" in found.sentence
+
+
+@pytest.mark.parametrize("sign", [Sign.EARLY, Sign.CLEAR, Sign.STOP])
+def test_a_sign_orders_now_whatever_the_risk(sign: Sign) -> None:
+    for plan in ({}, {"spare_lead_time_days": 30.0}, {"spare_on_shelf": False}):
+        found = advice(lambda _day: 0.0, sign, **plan)
+        assert (found.order_by, found.is_due) == (NOW, True)
+        assert found.sentence.startswith("order now: there is a")
+    assert "delivery takes 30 days" in advice(rising, sign, spare_lead_time_days=30.0).sentence
+    assert advice(rising, sign, spare_on_shelf=True).order_by is None
+
+
+def test_what_is_not_known_is_no_reason_to_order() -> None:
+    assert not advice(rising, Sign.NOT_KNOWN, spare_lead_time_days=30.0).is_due

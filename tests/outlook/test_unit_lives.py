@@ -104,3 +104,16 @@ def test_no_rebuild_no_age() -> None:
     found = lives([])
     assert found.age_h is None
     assert found.remarks == ("no rebuild is on record",)
+
+
+def test_a_finding_belongs_to_the_rebuild_of_its_day() -> None:
+    ended = rebuild(400, 8000.0, RebuildReason.PLANNED)
+    found = lives([rebuild(0, 0.0), ended], (opened(400.3, Damage.ABRASIVE_WEAR),))
+    assert found.failed_h == (8000.0,)
+
+
+def test_a_finding_without_a_rebuild_is_said_and_does_not_count() -> None:
+    ended = rebuild(400, 8000.0, RebuildReason.PLANNED)
+    found = lives([rebuild(0, 0.0), ended], (opened(390, Damage.ABRASIVE_WEAR),))
+    assert found.running_on_h == (8000.0,)
+    assert any("removed on 26 Jan 2031, belongs to no rebuild" in r for r in found.remarks)

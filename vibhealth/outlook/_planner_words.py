@@ -47,7 +47,13 @@ def headline(
         Sign.CLEAR: f"Clear sign: {clear}",
         Sign.EARLY: f"Early sign: {spare}; {early}",
         Sign.NOT_KNOWN: f"Not known: {next(iter(condition.reasons), 'nothing was recorded')}",
-    }[condition.sign]
+    }[condition.sign] + _silence(condition)
+
+
+def _silence(condition: Condition) -> str:
+    has_sign = condition.sign in {Sign.EARLY, Sign.CLEAR}
+    days = condition.silent_days if has_sign else 0.0
+    return f"; last heard {days:.0f} days ago, record now" if days else ""
 
 
 def _quiet_headline(condition: Condition, stop: str, basis: Basis) -> str:
@@ -101,8 +107,8 @@ def would_change(
         Sign.NONE: ["a family of watch size in two of three visits would make it an early sign"],
         Sign.EARLY: [
             (
-                "a third visit without the sign, in the same state, would take it back; one at the "
-                "action level would make it a clear sign"
+                "a next visit in the same state without the sign would take it back for now; two "
+                "of three visits at the action level would make it a clear sign"
             )
         ],
         Sign.CLEAR: [

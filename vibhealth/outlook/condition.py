@@ -23,6 +23,7 @@ class Condition:
     leading: Trend | None
     last_heard: datetime | None
     needs_confirming: bool = False
+    silent_days: float = 0.0  # since the last usable recording, where longer than the warning time
 
 
 def condition_of(
@@ -54,7 +55,8 @@ def condition_of(
         Early: a family of watch size and significant, or a level at its early level, in two of
         the last three visits and in the last; or a quantity that rises to a dated range.
         Clear: the same at the action level. Stop: at ``trend_stop_ratio`` times that, or the
-        last verdict said stop now. One loud reading alone asks to be confirmed.
+        last verdict said stop now. One loud reading alone asks to be confirmed. A sign stays
+        however long ago it was heard, and the silence since then is said.
     """
     since = max((r.at for r in rebuilds if r.at <= as_of), default=None)
     heard = [p.at for t in trends for p in _used(t, since)]
@@ -65,25 +67,48 @@ def condition_of(
     if last is None:
         reason = "no usable recording since the last rebuild" if since else "no usable recording"
         return Condition(sign=Sign.NOT_KNOWN, reasons=(reason,), leading=None, last_heard=None)
+    silent_days = _silence(last, as_of, card)
     stop_ratio = card.limits.value("trend_stop_ratio")
     read = sorted((_read(t, _used(t, since), stop_ratio) for t in trends), key=_urgency)
     sign, _, leading = read[-1]
     if sign is Sign.NONE:
-        return _quiet(last, as_of, card, _alone(trends, since))
-    reasons = tuple(words for found, words, _ in reversed(read) if found is sign)
-    return Condition(sign=sign, reasons=reasons, leading=leading, last_heard=last)
+        return _quiet(last, silent_days, card, _alone(trends, since))
+    reasons = [words for found, words, _ in reversed(read) if found is sign]
+    if silent_days:
+        reasons.append(f"{_silent_words(silent_days, card)}; it may be worse by now")
+    return Condition(
+        sign=sign,
+        reasons=tuple(reasons),
+        leading=leading,
+        last_heard=last,
+        silent_days=silent_days,
+    )
 
 
-def _quiet(last: datetime, as_of: datetime, card: MachineCard, alone: str) -> Condition:
-    """Without a sign; silence that is older than the warning time is not known."""
+def _silence(last: datetime, as_of: datetime, card: MachineCard) -> float:
+    """Days since the last usable recording, 0 while the warning time is not over."""
+    days = (as_of - last) / timedelta(days=1)
+    return days if days > (card.maintenance or Maintenance()).warning_time_days else 0.0
+
+
+def _silent_words(silent_days: float, card: MachineCard) -> str:
     warning_days = (card.maintenance or Maintenance()).warning_time_days
-    age = (as_of - last) / timedelta(days=1)
-    if age > warning_days:
-        reason = (
-            f"the last usable recording is {age:.0f} days old, longer than the warning time of "
-            f"{warning_days:g} days: record again"
+    return (
+        f"the last usable recording is {silent_days:.0f} days old, longer than the warning time of "
+        f"{warning_days:g} days"
+    )
+
+
+def _quiet(last: datetime, silent_days: float, card: MachineCard, alone: str) -> Condition:
+    """Without a sign; silence that is older than the warning time is not known."""
+    if silent_days:
+        return Condition(
+            sign=Sign.NOT_KNOWN,
+            reasons=(f"{_silent_words(silent_days, card)}: record again",),
+            leading=None,
+            last_heard=last,
+            silent_days=silent_days,
         )
-        return Condition(sign=Sign.NOT_KNOWN, reasons=(reason,), leading=None, last_heard=last)
     return Condition(
         sign=Sign.NONE,
         reasons=(alone,) if alone else (),

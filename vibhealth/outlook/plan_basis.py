@@ -78,7 +78,7 @@ def choose_basis(
         age_h=lives.age_h,
         optimum_age_h=policy.age_h if policy and _is_ageing(life, fit, source) else None,
         cost_rate_ratio=policy.ratio if policy and _is_ageing(life, fit, source) else None,
-        sentence=_sentence(life, source, fit, policy, costs),
+        sentence=_sentence(life, source, fit, policy, costs) + _unused(maintenance, source),
     )
     return Basis(plan=plan, life=life, policy=policy, costs=costs)
 
@@ -98,6 +98,12 @@ def _unit_l10h(ratings: Sequence[BearingLife], slope: float) -> float | None:
     if not hours or any(value is None for value in hours):
         return None
     return float(sum(value**-slope for value in hours if value is not None) ** (-1 / slope))
+
+
+def _unused(maintenance: Maintenance, source: str) -> str:
+    if source != "plant records" or maintenance.weibull_slope is None:
+        return ""
+    return ". maintenance.weibull_slope on the card is not used beside the plant's own records"
 
 
 def _is_ageing(life: LifeDistribution | None, fit: LifeFit, source: str) -> bool:
@@ -133,5 +139,5 @@ def _sentence(
         return f"{first}. At these costs going early gains nothing by itself, the condition decides"
     return (
         f"{first}. By age alone rebuilding at about {policy.age_h:,.0f} h costs least, "
-        f"{1 - policy.ratio:.0%} less than running to failure"
+        f"{100 * (1 - policy.ratio):.0f} % less than running to failure"
     )

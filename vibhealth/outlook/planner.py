@@ -14,6 +14,7 @@ from vibhealth.model import (
     Outlook,
     Rebuild,
     Sign,
+    Trend,
     Window,
 )
 from vibhealth.outlook._planner_words import (
@@ -101,7 +102,7 @@ def machine_outlook(
         hours_now=_hours_now(known, now, plan),
     )
     basis = choose_basis(plan, lives, ratings)
-    unit = _unit(condition, basis, plan, now)
+    unit = _unit(condition, trends, basis, plan, now)
     risk = risk_before(unit, as_of=as_of)
     stops = stop_windows(
         plan.windows if windows is None else windows,
@@ -109,6 +110,7 @@ def machine_outlook(
         as_of=as_of,
         costs=basis.costs,
         cost_rate_per_day=_rate_per_day(basis, plan),
+        is_at_action_level=condition.sign in {Sign.CLEAR, Sign.STOP},
     )
     if condition.sign is Sign.NONE and not _is_due_by_age(stops, risk, basis, plan, as_of):
         stops = replace(stops, windows=tuple(replace(w, is_cheapest=False) for w in stops.windows))
@@ -130,7 +132,7 @@ def machine_outlook(
         life_sentence=LIFE_SENTENCE,
         basis=replace(basis.plan, sentence="; ".join((basis.plan.sentence, *lives.remarks))),
         windows=stops.windows,
-        spare=spare_advice(risk, plan, as_of=as_of),
+        spare=spare_advice(risk, plan, as_of=as_of, sign=condition.sign),
         would_change=would_change(condition, basis, plan, stops),
         next_recording=due,
         next_recording_sentence=due_sentence,
@@ -165,15 +167,18 @@ def _hours_now(known: Past, now: datetime, plan: Maintenance) -> float | None:
     return hours + per_day * max((now - at) / timedelta(days=1), 0.0)
 
 
-def _unit(condition: Condition, basis: Basis, plan: Maintenance, now: datetime) -> Unit:
+def _unit(
+    condition: Condition, trends: Sequence[Trend], basis: Basis, plan: Maintenance, now: datetime
+) -> Unit:
     heard = condition.last_heard
+    dated = [t.crossing for t in trends if t.crossing.earliest is not None]
     silent_days = plan.warning_time_days if heard is None else (now - heard) / timedelta(days=1)
     return Unit(
         life=basis.life,
         age_h=basis.plan.age_h,
         hours_per_day=plan.running_hours_per_day,
         sign=condition.sign,
-        crossing=condition.leading.crossing if condition.leading else None,
+        crossing=min(dated, key=lambda c: c.earliest or date.max, default=None),
         heard_days_ago=silent_days,
         warning_days=plan.warning_time_days,
         detection_share=plan.detection_share,

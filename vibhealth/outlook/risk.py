@@ -37,7 +37,7 @@ class Unit:
 
 
 def risk_before(unit: Unit, *, as_of: date) -> Callable[[date], float | None]:
-    """Chance that the unit fails, or reaches its action level, from ``as_of`` to a day.
+    """Chance that the unit fails before a day; before a clear sign, or reaches its action level.
 
     Parameters
     ----------
@@ -60,8 +60,9 @@ def risk_before(unit: Unit, *, as_of: date) -> Callable[[date], float | None]:
         P(t) = ((1 - d) F(min(t, w)) + max(F(t) - F(w), 0)) / (1 - d F(w))
 
     (the delay-time idea: A. H. Christer, W. M. Waller, J. Oper. Res. Soc. 35, 1984, 401-406,
-    from memory). With a sign: by the date range where there is one, else an exponential whose
-    mean is a share of the warning time, beside the age.
+    from memory). With an early sign: by the date range where there is one. Else with a sign an
+    exponential whose mean is a share of the warning time, beside the age; it counts from the
+    last recording, since nobody has heard what the sign has become after that.
     """
     by_age = _by_age(unit)
     known = unit.life is not None and unit.age_h is not None and unit.hours_per_day is not None
@@ -99,10 +100,10 @@ def _with_sign(unit: Unit, by_age: float, days: float, as_of: date) -> float:
     if days <= 0:
         return 0.0
     dated = unit.crossing is not None and len(unit.crossing.quantiles) > 1
-    if unit.crossing is not None and dated and unit.sign is not Sign.STOP:
+    if unit.crossing is not None and dated and unit.sign is Sign.EARLY:
         return max(by_age, _by_range(unit.crossing, days, as_of))
     mean = FURTHER_IN_WARNINGS[unit.sign] * unit.warning_days
-    return 1 - (1 - by_age) * math.exp(-days / mean)
+    return 1 - (1 - by_age) * math.exp(-(unit.heard_days_ago + days) / mean)
 
 
 def _by_range(crossing: CrossingRange, days: float, as_of: date) -> float:

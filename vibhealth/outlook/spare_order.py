@@ -5,17 +5,23 @@ from collections.abc import Callable
 from datetime import date, timedelta
 
 from vibhealth.card.maintenance import Maintenance
-from vibhealth.model import SpareAdvice
+from vibhealth.model import Sign, SpareAdvice
 
 __all__ = ["spare_advice"]
 
 HORIZON_DAYS = 5 * 365
+# A sign is reason enough to order, whatever the chance of failing before delivery is put at.
+ORDER_AT = {Sign.EARLY: "an early sign", Sign.CLEAR: "a clear sign", Sign.STOP: "a sign to stop"}
 
 
 def spare_advice(
-    risk: Callable[[date], float | None], maintenance: Maintenance, *, as_of: date
+    risk: Callable[[date], float | None],
+    maintenance: Maintenance,
+    *,
+    as_of: date,
+    sign: Sign = Sign.NONE,
 ) -> SpareAdvice:
-    """Order so early that the spare is there when the risk passes the limit.
+    """Order so early that the spare is there when the risk passes the limit; at a sign, now.
 
     Parameters
     ----------
@@ -25,6 +31,8 @@ def spare_advice(
         Whether a spare is on the shelf, its lead time, the accepted risk.
     as_of : date
         The day that is asked for.
+    sign : Sign
+        What the condition says; from an early sign on the spare is ordered at once.
 
     Returns
     -------
@@ -34,7 +42,18 @@ def spare_advice(
     """
     if maintenance.spare_on_shelf:
         return _advice("a spare unit is on the shelf: nothing to order, look after its storage")
-    lead = maintenance.spare_lead_time_days
+    if sign in ORDER_AT:
+        lead, limit = maintenance.spare_lead_time_days, maintenance.risk_limit
+        passed = _first_day(risk, limit, as_of)
+        return _now(f"there is {ORDER_AT[sign]}", passed, limit, lead, as_of)
+    return _in_time(risk, maintenance, as_of)
+
+
+def _in_time(
+    risk: Callable[[date], float | None], maintenance: Maintenance, as_of: date
+) -> SpareAdvice:
+    """Without a sign: so early that it is there when the risk passes its limit."""
+    lead, limit = maintenance.spare_lead_time_days, maintenance.risk_limit
     if lead is None:
         return _advice(
             "no order date: maintenance.spare_lead_time_days is not on the card"
@@ -42,24 +61,40 @@ def spare_advice(
         )
     if risk(as_of + timedelta(days=1)) is None:
         return _advice("no order date: neither the age of the unit nor its condition is known")
-    limit = maintenance.risk_limit
     passed = _first_day(risk, limit, as_of)
     if passed is None:
-        return _advice(f"no order needed yet: the risk stays below {limit:.0%} for five years")
+        return _advice(
+            f"no order needed yet: the risk stays below its limit of {_percent(limit)} for five years"
+        )
     order = passed - timedelta(days=math.ceil(lead))
     if order <= as_of:
-        return SpareAdvice(
-            order_by=as_of,
-            is_due=True,
-            sentence=f"order now: the risk passes {limit:.0%} about {passed:%d %b %Y} and delivery "
-            f"takes {lead:g} days",
-        )
+        return _now("", passed, limit, lead, as_of)
     return SpareAdvice(
         order_by=order,
         is_due=False,
-        sentence=f"order by {order:%d %b %Y}: the risk passes {limit:.0%} about "
-        f"{passed:%d %b %Y}, less {lead:g} days of delivery",
+        sentence=f"order by {order:%d %b %Y}: {_passes(passed, limit)}, less {lead:g} days of "
+        "delivery",
     )
+
+
+def _now(
+    because: str, passed: date | None, limit: float, lead: float | None, as_of: date
+) -> SpareAdvice:
+    reasons = (
+        because,
+        _passes(passed, limit) if passed else "",
+        f"delivery takes {lead:g} days" if lead is not None else "",
+    )
+    words = ", ".join(reason for reason in reasons if reason)
+    return SpareAdvice(order_by=as_of, is_due=True, sentence=f"order now: {words}")
+
+
+def _passes(day: date, limit: float) -> str:
+    return f"the risk passes its limit of {_percent(limit)} about {day:%d %b %Y}"
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:g} %"
 
 
 def _advice(sentence: str) -> SpareAdvice:

@@ -25,13 +25,14 @@ class Stops:
     remark: str
 
 
-def stop_windows(
+def stop_windows(  # noqa: PLR0913 - what is known, each by its name
     days: Sequence[date],
     risk: Callable[[date], float | None],
     *,
     as_of: date,
     costs: Costs | None,
     cost_rate_per_day: float | None,
+    is_at_action_level: bool = False,
 ) -> Stops:
     """Every planned stop with its risk and, where costs are known, its expected cost.
 
@@ -47,6 +48,8 @@ def stop_windows(
         Of a rebuild.
     cost_rate_per_day : float or None
         What a unit costs per day in the long run; what a day of further use is worth.
+    is_at_action_level : bool
+        Whether the risk is one of failing only, since the action level is reached.
 
     Returns
     -------
@@ -84,7 +87,7 @@ def stop_windows(
             probability_before=chance,
             expected_cost=None if value is None or least is None else value - least,
             is_cheapest=place == cheapest,
-            sentence=_sentence(chance),
+            sentence=_sentence(chance, is_at_action_level=is_at_action_level),
         )
         for place, (day, chance, value) in enumerate(zip(coming, risks, spent, strict=True))
     )
@@ -117,7 +120,8 @@ def _cost(
     return spent - per_day * in_use
 
 
-def _sentence(chance: float | None) -> str:
+def _sentence(chance: float | None, *, is_at_action_level: bool) -> str:
     if chance is None:
         return "not known: neither the age of the unit nor its condition says anything"
-    return f"chance {in_words(chance)} that it fails or reaches its action level before"
+    event = "fails" if is_at_action_level else "fails or reaches its action level"
+    return f"chance {in_words(chance)} that it {event} before"

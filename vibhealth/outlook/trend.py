@@ -234,10 +234,19 @@ def _sentence(
         reason = crossing.withheld_because or f"{n_used} visits"
         return reason if reason.startswith("not enough") else f"not enough history: {reason}"
     month, low, high = (100 * math.expm1(30 * s) for s in (slope, *interval))
-    change = f"{month:+.0f} % in 30 days (80 of 100: {low:+.0f} to {high:+.0f} %)"
+    change = f"{_signed(month)} % in 30 days (80 of 100: {_signed(low)} to {_signed(high)} %)"
     if course == "no-trend":
         return f"no trend: {change}, within the scatter of {n_used} visits"
     return f"{course}: {change}, {n_used} visits"
+
+
+def _signed(percent: float) -> str:
+    """A change with its sign; none at nothing.
+
+    >>> _signed(-0.3), _signed(4.6)
+    ('0', '+5')
+    """
+    return f"{percent:+.0f}" if abs(percent) >= 0.5 else "0"
 
 
 def _fit(growth: Growth | None, start: datetime) -> tuple[tuple[datetime, float], ...]:

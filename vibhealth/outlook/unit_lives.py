@@ -39,7 +39,8 @@ def unit_lives(
     rebuilds : sequence of Rebuild
         Of one machine, in any order; those after ``as_of`` do not count.
     opened : sequence of OpenedUnit
-        Of the same machine. A unit with damage had failed, whatever the reason to take it out.
+        Of the same machine; told to a rebuild by the calendar day of the removal. A unit with
+        damage had failed, whatever the reason to take it out.
     as_of : datetime
         The day that is asked for.
     hours_per_day : float or None
@@ -67,10 +68,11 @@ def unit_lives(
         remarks += [remark] if remark else []
         if life is None:
             continue
-        damages = [unit.damage for unit in opened if unit.removed_at == end.at]
+        damages = [u.damage for u in opened if u.removed_at.date() == end.at.date()]
         has_failed, said = _has_failed(end, damages)
         remarks += [said] if said else []
         (failed if has_failed else went_on).append(life)
+    remarks += _without_rebuild(opened, ordered)
     last = ordered[-1]
     age, remark = _hours(last.at, as_of, (last.running_hours_h, hours_now), hours_per_day)
     remarks += [remark] if remark else []
@@ -80,6 +82,17 @@ def unit_lives(
         age_h=age,
         remarks=tuple(dict.fromkeys(remarks)),
     )
+
+
+def _without_rebuild(opened: Sequence[OpenedUnit], rebuilds: Sequence[Rebuild]) -> list[str]:
+    """Findings that tell nothing of a life, since no rebuild of their day is on record."""
+    known = {rebuild.at.date() for rebuild in rebuilds}
+    days = sorted({unit.removed_at.date() for unit in opened} - known)
+    return [
+        f"the unit opened, removed on {day:%d %b %Y}, belongs to no rebuild on record and does "
+        "not count"
+        for day in days
+    ]
 
 
 def _has_failed(end: Rebuild, damages: list[Damage]) -> tuple[bool, str]:
