@@ -40,7 +40,7 @@ def test_the_page_answers_and_names_ranges_only(store: Path, run: Run) -> None:
     assert ended.code == 0, ended.err
     lines = ended.out.splitlines()
     assert "EARLY SIGN" in lines
-    assert "Early sign: order the spare; plan the rebuild for 24 May 2031" in lines
+    assert "Order the spare; plan the rebuild for 24 May 2031" in lines
     assert "between 02" in ended.out
     assert "hours left" not in ended.out.replace("never hours left", "")
 

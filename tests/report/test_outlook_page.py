@@ -22,7 +22,7 @@ from vibhealth.report.planner_html import page_html
 from vibhealth.report.planner_json import outlooks_dict, trends_dict
 from vibhealth.report.planner_pdf import page_pdf
 from vibhealth.report.planner_text import page_text
-from vibhealth.report.planner_view import by_urgency, planner_page
+from vibhealth.report.planner_view import by_urgency, fleet_page, planner_page, trend_page
 from vibhealth.report.trend_figure import trend_image
 
 START = datetime(2026, 1, 5, 8, tzinfo=UTC)
@@ -59,7 +59,7 @@ def invented_outlook() -> Outlook:
     """INVENTED machine with everything a page can hold."""
     return Outlook(
         machine="INVENTED-1", name="INVENTED <screen>", as_of=date(2026, 3, 24), sign=Sign.CLEAR,
-        headline="clear sign: use the window of 02 May 2026", reasons=("the level rises",),
+        headline="Clear sign: use the window of 02 May 2026", reasons=("the level rises",),
         evidence=("12 visits",), trends=(invented_trend(),),
         life=(BearingLife(bearing="DE", load_kn=100.0, l10h=20000.0, lnmh=15000.0, kappa=1.5,
                           a_iso=0.75, faster_5_percent=0.68, stroke_10_percent=0.73,
@@ -102,8 +102,10 @@ def test_every_form_says_the_same_answer_and_html_escapes_it() -> None:
     outlook = invented_outlook()
     page = planner_page(outlook, generated_at="2026-03-24", version="0")
     text, html = page_text(page, width=120, color=False), page_html(page)
-    assert outlook.headline in text
-    assert outlook.headline in html
+    assert "Clear sign: use" in outlook.headline
+    for said in (text, html.replace("\N{NO-BREAK SPACE}", " ")):
+        assert "CLEAR SIGN" in said
+        assert "Use the window of 02 May 2026" in said
     assert "INVENTED &lt;screen&gt;" in html
     assert "<screen>" not in html
 
@@ -119,3 +121,80 @@ def test_pdf_of_the_same_page_has_the_same_bytes() -> None:
 def test_a_trend_is_drawn_with_any_number_of_visits(visits: int) -> None:
     trend = replace(invented_trend(), points=invented_trend().points[:visits])
     assert trend_image(trend).png.startswith(b"\x89PNG")
+
+
+def bare_outlook() -> Outlook:
+    """INVENTED machine of which hardly anything is known."""
+    empty = BearingLife(bearing="DE", load_kn=None, l10h=None, lnmh=None, kappa=None, a_iso=None,
+                        faster_5_percent=None, stroke_10_percent=None,
+                        missing=("bearing.dynamic_load_rating_kn",))  # fmt: skip
+    return replace(
+        invented_outlook(), sign=Sign.NOT_KNOWN, headline="Not known: nothing was recorded",
+        reasons=(), evidence=(), trends=(), life=(empty,), windows=(), settings={},
+        spare=SpareAdvice(order_by=None, is_due=False, sentence="no order date"),
+        next_recording=None,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("width", [40, 80, 120])
+@pytest.mark.parametrize("outlook", [invented_outlook(), bare_outlook()], ids=["full", "bare"])
+def test_no_line_is_wider_than_the_terminal_and_nothing_is_lost(
+    outlook: Outlook, width: int
+) -> None:
+    facts = {"generated_at": "2026-03-24", "version": "0"}
+    pages = (
+        planner_page(outlook, **facts),
+        fleet_page([outlook, bare_outlook()], **facts),
+        trend_page("INVENTED-1", outlook.trends, **facts),
+    )
+    for page in pages:
+        text = page_text(page, width=width, color=False)
+        assert max(len(line) for line in text.splitlines()) <= width
+        said = "".join(text.split())
+        for section in page.sections:
+            assert ("".join(section.title.upper().split()) in said) is not section.is_annex
+            for sentence in (*section.paragraphs, *section.items):
+                assert "".join(sentence.split()) in said
+
+
+def test_what_is_not_known_is_said_and_makes_no_empty_table() -> None:
+    page = planner_page(bare_outlook(), generated_at="2026-03-24", version="0")
+    text = page_text(page, width=100, color=False)
+    assert "Nothing was recorded" in text
+    assert "no planned stop is known" in text
+    assert "missing on the card: bearing.dynamic_load_rating_kn" in text
+    tables = [section.title for section in page.sections if section.rows]
+    assert tables == []
+    assert page_html(page).count("<table>") == 0
+    assert page_pdf(page).startswith(b"%PDF")
+
+
+def test_windows_without_costs_still_say_the_risk() -> None:
+    windows = tuple(replace(w, expected_cost=None, is_cheapest=False)
+                    for w in invented_outlook().windows)  # fmt: skip
+    outlook = replace(invented_outlook(), windows=windows)
+    page = planner_page(outlook, generated_at="2026-03-24", version="0")
+    (rows,) = [section.rows for section in page.sections if section.title == "Windows"]
+    assert [row[:4] for row in rows] == [
+        ("02 May 2026", "12 %", "not known", "-"), ("04 Jul 2026", "60 %", "not known", "-"),
+    ]  # fmt: skip
+
+
+def test_factors_and_limits_stand_in_the_files_only() -> None:
+    limits = {"depth_hold": {"value": 0.3, "unit": "1", "source": "INVENTED limit"}}
+    page = planner_page(
+        replace(invented_outlook(), settings=limits), generated_at="2026-03-24", version="0"
+    )
+    annexes = {section.title: section.rows for section in page.sections if section.is_annex}
+    assert annexes["What went into the rating life"] == (("DE", "C", "800 kN", "INVENTED"),)
+    assert annexes["Limits used"] == (("depth hold", "0.3", "INVENTED limit"),)
+    assert "INVENTED limit" in page_html(page)
+    assert "INVENTED limit" not in page_text(page, width=100, color=False)
+
+
+def test_dates_and_shares_are_never_broken_over_two_lines() -> None:
+    page = planner_page(invented_outlook(), generated_at="2026-03-24", version="0")
+    html = page_html(page)
+    for whole in ("02 May 2026", "12 %"):
+        assert whole not in html
+        assert whole.replace(" ", "\N{NO-BREAK SPACE}") in html

@@ -18,7 +18,7 @@ def page_text(page: PlannerPage, *, width: int, color: bool) -> str:
     page : PlannerPage
         Of `planner_page`, `fleet_page` or `trend_page`.
     width : int
-        Columns, at least 40.
+        Columns, at least 40. An annex is left to the files.
     color : bool
         Whether the terminal may be coloured; the words stand there anyway.
 
@@ -32,7 +32,8 @@ def page_text(page: PlannerPage, *, width: int, color: bool) -> str:
     if page.headline:
         parts.append(Text(page.headline, style="bold"))
     for section in page.sections:
-        parts += _section(section)
+        if not section.is_annex:
+            parts += _section(section)
     return printed([*parts, Text(""), Text(page.foot)], width=width, color=color)
 
 

@@ -28,7 +28,10 @@ MOST_VISITS = 60
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PageSection:
-    """A titled part: sentences, a list, a table; boxed where it stands apart."""
+    """A titled part: sentences, a list, a table; boxed where it stands apart.
+
+    An annex is for the file that is kept, not for the terminal.
+    """
 
     title: str
     paragraphs: tuple[str, ...] = ()
@@ -36,6 +39,7 @@ class PageSection:
     headers: tuple[str, ...] = ()
     rows: tuple[tuple[str, ...], ...] = ()
     is_boxed: bool = False
+    is_annex: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,13 +92,15 @@ def planner_page(outlook: Outlook, *, generated_at: str, version: str) -> Planne
         _life(outlook),
         PageSection(title="How long units last", paragraphs=(f"{outlook.basis.sentence}.",)),
         PageSection(title="Safety", items=outlook.cautions, is_boxed=True),
+        *_life_annex(outlook),
+        *_limits_annex(outlook),
     )  # fmt: skip
     return PlannerPage(
         title=f"Outlook: {outlook.name} ({outlook.machine})",
         subtitle=f"as of {outlook.as_of:%d %b %Y}; dates are ranges, never hours left",
         word=SIGN_WORDS[outlook.sign],
         tone=TONES[outlook.sign],
-        headline=outlook.headline,
+        headline=_answer(outlook),
         sections=sections,
         foot=f"vibhealth {version}, {generated_at}",
     )
@@ -108,7 +114,7 @@ def fleet_page(outlooks: Sequence[Outlook], *, generated_at: str, version: str) 
         (
             item.machine,
             SIGN_WORDS[item.sign],
-            item.headline,
+            _answer(item),
             _next_window(item),
             f"{item.spare.order_by:%d %b %Y}" if item.spare.order_by else "-",
             f"{item.next_recording:%d %b %Y}" if item.next_recording else "-",
@@ -121,13 +127,22 @@ def fleet_page(outlooks: Sequence[Outlook], *, generated_at: str, version: str) 
         subtitle=f"as of {worst.as_of:%d %b %Y}; most urgent first",
         word=SIGN_WORDS[worst.sign],
         tone=TONES[worst.sign],
-        headline=f"{worst.machine}: {worst.headline}",
+        headline=f"{worst.machine}: {_answer(worst)}",
         sections=(
             PageSection(title="Machines", headers=headers, rows=rows),
             PageSection(title="Safety", items=worst.cautions, is_boxed=True),
         ),
         foot=f"vibhealth {version}, {generated_at}",
     )
+
+
+def _answer(outlook: Outlook) -> str:
+    """The headline without the sign, which stands beside it in larger letters."""
+    word = SIGN_WORDS[outlook.sign]
+    if not outlook.headline.upper().startswith(word):
+        return outlook.headline
+    rest = outlook.headline[len(word) :].lstrip(":, ")
+    return rest[:1].upper() + rest[1:]
 
 
 def trend_page(
@@ -197,7 +212,7 @@ def _windows(outlook: Outlook) -> PageSection:
             "not known" if window.probability_before is None else _percent(window.probability_before),
             "not known" if window.expected_cost is None else
             f"+{_rounded(window.expected_cost)} {outlook.currency}".strip(),
-            "costs least" if window.is_cheapest else "",
+            "costs least" if window.is_cheapest else "-",
             window.sentence,
         )
         for window in outlook.windows
@@ -209,7 +224,7 @@ def _windows(outlook: Outlook) -> PageSection:
         )
     return PageSection(
         title="Windows",
-        headers=("stop", "fails before", "cost over the cheapest", "", "in words"),
+        headers=("stop", "risk before it", "cost over the cheapest", "by cost", "in words"),
         rows=rows,
     )
 
@@ -233,7 +248,8 @@ def _next_window(outlook: Outlook) -> str:
 
 
 def _life(outlook: Outlook) -> PageSection:
-    rows = tuple(_life_row(life) for life in outlook.life)
+    known = [life for life in outlook.life if life.load_kn is not None or life.l10h is not None]
+    rows = tuple(_life_row(life) for life in known)
     notes = tuple(
         f"{life.bearing}: {text}"
         for life in outlook.life
@@ -256,6 +272,34 @@ def _life(outlook: Outlook) -> PageSection:
         ),
         rows=rows,
     )
+
+
+def _life_annex(outlook: Outlook) -> tuple[PageSection, ...]:
+    rows = tuple(
+        (life.bearing, factor.name, _with_unit(factor.value, factor.unit), factor.source)
+        for life in outlook.life
+        for factor in life.factors
+    )
+    if not rows:
+        return ()
+    headers = ("bearing", "quantity", "value", "source")
+    title = "What went into the rating life"
+    return (PageSection(title=title, headers=headers, rows=rows, is_annex=True),)
+
+
+def _limits_annex(outlook: Outlook) -> tuple[PageSection, ...]:
+    rows = tuple(
+        (name.replace("_", " "), _with_unit(row["value"], row["unit"]), row["source"])
+        for name, row in outlook.settings.items()
+    )
+    if not rows:
+        return ()
+    headers = ("limit", "value", "source")
+    return (PageSection(title="Limits used", headers=headers, rows=rows, is_annex=True),)
+
+
+def _with_unit(value: float, unit: str) -> str:
+    return f"{value:.4g}" if unit in {"", "1"} else f"{value:.4g} {unit}"
 
 
 def _life_row(life: BearingLife) -> tuple[str, ...]:

@@ -1,9 +1,10 @@
 """A trend as a picture: visits with their ranges, rebuilds, levels, course and range of dates."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 from typing import Any, Literal
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
@@ -14,6 +15,8 @@ from vibhealth.report.images import FigureImage
 
 __all__ = ["draw_trend", "trend_image"]
 
+Place = Callable[[datetime | date], Any]
+EPOCH = datetime(2000, 1, 1)  # noqa: DTZ001 - naive, like the times on the axis
 ROOM_BEFORE = timedelta(days=30)
 USED, OUT, ACT, EARLY, RANGE = "#0072B2", "#666666", "#D55E00", "#7a4b00", "#CC79A7"
 
@@ -48,23 +51,23 @@ def trend_image(trend: Trend, *, over: Literal["dates", "hours"] = "dates") -> F
 
 def draw_trend(axis: Axes, trend: Trend, *, over: Literal["dates", "hours"] = "dates") -> None:
     """Draw a trend on an axis; colour always comes with a marker, a line style or a label."""
-    by_hours = over == "hours" and all(p.running_hours_h is not None for p in trend.points)
-    used = [p for p in trend.points if not p.left_out_because]
+    noted = {p.at: p.running_hours_h for p in trend.points if p.running_hours_h is not None}
+    by_hours = over == "hours" and len(noted) == len(trend.points) and len(noted) > 1
+    place = _counter(noted) if by_hours else _number
     out = [p for p in trend.points if p.left_out_because]
     axis.set_title(f"Point {trend.point}: {trend.title}")
     _log_axis(axis)
     axis.set_ylabel("depth" if trend.unit == "1" else trend.unit)
-    _visits(axis, used, by_hours=by_hours)
+    _visits(axis, [p for p in trend.points if not p.left_out_because], place)
     if out:
         axis.plot(
-            [_place(p, by_hours=by_hours) for p in out], [p.value for p in out], linestyle="none",
+            [place(p.at) for p in out], [p.value for p in out], linestyle="none",
             marker="x", color=OUT, label="another state, left out",
         )  # fmt: skip
     _levels(axis, trend)
-    if by_hours:
-        axis.set_xlabel("running hours")
-    else:
-        _courses_and_dates(axis, trend)
+    _rebuilds(axis, trend, place)
+    _course_and_dates(axis, trend, place)
+    _time_axis(axis, over, by_hours=by_hours)
     if trend.points:
         axis.legend(
             loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=3, fontsize=8, borderaxespad=0.0
@@ -79,13 +82,26 @@ def _log_axis(axis: Axes) -> None:
     axis.yaxis.set_minor_formatter(NullFormatter())
 
 
-def _visits(axis: Axes, used: Sequence[TrendPoint], *, by_hours: bool) -> None:
+def _time_axis(axis: Axes, over: Literal["dates", "hours"], *, by_hours: bool) -> None:
+    if by_hours:
+        axis.set_xlabel("running hours; between and after visits at the usual pace")
+        return
+    if over == "hours":
+        axis.set_xlabel("no hour counter at every visit: dates instead")
+    locator = AutoDateLocator()  # type: ignore[no-untyped-call]
+    axis.xaxis.set_major_locator(locator)
+    axis.xaxis.set_major_formatter(
+        ConciseDateFormatter(locator)  # type: ignore[no-untyped-call]
+    )
+
+
+def _visits(axis: Axes, used: Sequence[TrendPoint], place: Place) -> None:
     if not used:
         return
     below = [p.value - (p.low if p.low is not None else p.value) for p in used]
     above = [(p.high if p.high is not None else p.value) - p.value for p in used]
     axis.errorbar(
-        [_place(p, by_hours=by_hours) for p in used],
+        [place(p.at) for p in used],
         [p.value for p in used],
         yerr=[[max(b, 0.0) for b in below], [max(a, 0.0) for a in above]],
         fmt="o", markersize=4, elinewidth=0.8, capsize=2, color=USED, label="visit, with its range",
@@ -102,32 +118,30 @@ def _levels(axis: Axes, trend: Trend) -> None:
             axis.axhline(value, color=colour, linestyle=style, linewidth=1.2, label=words)
 
 
-def _courses_and_dates(axis: Axes, trend: Trend) -> None:
+def _rebuilds(axis: Axes, trend: Trend, place: Place) -> None:
     first_visit = min((p.at for p in trend.points), default=None)
     for step in trend.steps:
         if first_visit is not None and step.at < first_visit - ROOM_BEFORE:
             continue  # long before the first visit: it would only squeeze the others
-        axis.axvline(_number(step.at), color="#000000", linestyle=":", linewidth=1.2)
+        axis.axvline(place(step.at), color="#000000", linestyle=":", linewidth=1.2)
         axis.annotate(
-            "rebuild", (_number(step.at), 0.02), xycoords=("data", "axes fraction"), rotation=90,
+            "rebuild", (place(step.at), 0.02), xycoords=("data", "axes fraction"), rotation=90,
             fontsize=8, ha="right", va="bottom", bbox={"facecolor": "white", "edgecolor": "none", "pad": 1},
         )  # fmt: skip
+
+
+def _course_and_dates(axis: Axes, trend: Trend, place: Place) -> None:
     if trend.fit:
         axis.plot(
-            [_number(at) for at, _ in trend.fit], [value for _, value in trend.fit],
+            [place(at) for at, _ in trend.fit], [value for _, value in trend.fit],
             color="#000000", linewidth=1.0, label="course that fits best",
         )  # fmt: skip
     first, last = trend.crossing.earliest, trend.crossing.latest
     if first is not None and last is not None:
         axis.axvspan(
-            _number(first), _number(last), color=RANGE, alpha=0.3, hatch="//",
+            place(first), place(last), color=RANGE, alpha=0.3, hatch="//",
             label=f"reaches its action level (80 of 100):\n{first:%d %b %Y} to {last:%d %b %Y}",
         )  # fmt: skip
-    locator = AutoDateLocator()  # type: ignore[no-untyped-call]
-    axis.xaxis.set_major_locator(locator)
-    axis.xaxis.set_major_formatter(
-        ConciseDateFormatter(locator)  # type: ignore[no-untyped-call]
-    )
 
 
 def _number(at: datetime | date) -> Any:
@@ -137,5 +151,20 @@ def _number(at: datetime | date) -> Any:
     return datetime.combine(at, time())
 
 
-def _place(point: TrendPoint, *, by_hours: bool) -> Any:
-    return point.running_hours_h if by_hours else _number(point.at)
+def _days(at: datetime | date) -> float:
+    return (_number(at) - EPOCH) / timedelta(days=1)  # type: ignore[no-any-return]
+
+
+def _counter(noted: Mapping[datetime, float]) -> Place:
+    """Hour counter at a time: between visits in proportion, beyond them at the mean pace."""
+    days, hours = (
+        np.array(row) for row in zip(*((_days(at), noted[at]) for at in sorted(noted)), strict=True)
+    )
+    pace = (hours[-1] - hours[0]) / max(days[-1] - days[0], 1e-9)
+
+    def place(at: datetime | date) -> float:
+        day = _days(at)
+        beyond = min(day - days[0], 0.0) + max(day - days[-1], 0.0)
+        return float(np.interp(day, days, hours) + pace * beyond)
+
+    return place
