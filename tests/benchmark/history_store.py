@@ -16,6 +16,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, TextIO
 
+from tests.benchmark.trend_drawing import draw_trends
 from vibhealth.model import (
     CriterionResult,
     Descriptor,
@@ -23,6 +24,7 @@ from vibhealth.model import (
     HistoryFamily,
     HistoryRecording,
 )
+from vibhealth.outlook.trend import LEVEL
 from vibhealth.store import History, check_integrity
 
 __all__ = ["history_store", "killed_writers", "sample_recording", "several_writers"]
@@ -33,6 +35,7 @@ DESCRIPTORS = 12
 FAMILIES = 8
 SERIES_MACHINE = "screen 0"  # 1 % of the recordings
 LONG_MACHINE = "screen long"  # 20 %
+SAME_MACHINE, SAME = "screen same", 100  # as many in a file of any size
 BATCH = 2000
 
 KILL_BATCH = 3
@@ -79,7 +82,11 @@ def sample_recording(number: int, machine: str = SERIES_MACHINE) -> HistoryRecor
 def _descriptor(place: int, value: float) -> Descriptor:
     band = None if place % 2 else (10.0 * (place + 1), 1000.0 * (place + 1))
     return Descriptor(
-        id=f"level-{place}", title=f"Level in band {place}", value=value, unit="m/s2", band_hz=band
+        id=f"level-{place}" if place else LEVEL,
+        title=f"Level in band {place}",
+        value=value,
+        unit="m/s2",
+        band_hz=band,
     )
 
 
@@ -96,7 +103,7 @@ def _family(place: int, size: float) -> HistoryFamily:
         impact_m_s2=size * 3,
         present=size > 0.9,
         blind_spot=False,
-        result=CriterionResult.PASS,
+        result=CriterionResult.WATCH if size > 0.9 else CriterionResult.PASS,
     )
 
 
@@ -112,7 +119,8 @@ def history_store(
         by_size = {str(size): of_size(Path(folder) / f"{size}.sqlite", size) for size in sizes}
         small, large = (by_size[str(size)] for size in (min(sizes), max(sizes)))
         ratios = {
-            name: round(large[name] / small[name], 2) for name in ("add_one_s", "same_series_s")
+            name: round(large[name] / small[name], 2)
+            for name in ("add_one_s", "same_series_s", "same_trends_drawn_s")
         }
         return {
             "sizes": by_size,
@@ -131,7 +139,7 @@ def of_size(path: Path, size: int) -> dict[str, Any]:
         for batch in _batches(size):
             history.add_recordings(batch)
         built_s = time.perf_counter() - begun
-        history.add_recordings(sample_recording(size + k, "screen same") for k in range(10))
+        history.add_recordings(sample_recording(size + k, SAME_MACHINE) for k in range(SAME))
         ids = {"level-3"}
         own, long = SERIES_MACHINE, LONG_MACHINE
         figures: dict[str, Any] = {
@@ -143,7 +151,7 @@ def of_size(path: Path, size: int) -> dict[str, Any]:
         adds = [_seconds(lambda: history.add_recording(next(new))) for _ in range(9)]
         figures |= {"add_one_s": _median(adds), "add_one_worst_s": max(adds)}
         timed: dict[str, Callable[[], object]] = {
-            "same_series_s": lambda: history.recordings("screen same"),
+            "same_series_s": lambda: history.recordings(SAME_MACHINE),
             "one_percent_one_descriptor_s": lambda: history.recordings(
                 own, descriptors=ids, families=False
             ),
@@ -160,6 +168,9 @@ def of_size(path: Path, size: int) -> dict[str, Any]:
             figures[name] = _median([_seconds(read) for _ in range(5)])
         figures["check_s"] = _seconds(lambda: check_integrity(history))
     figures["open_s"] = _seconds(lambda: History.open(path).close())
+    for name, machine in (("same", SAME_MACHINE), ("twenty_percent", LONG_MACHINE)):
+        told = draw_trends(path, machine)
+        figures |= {f"{name}_{key}": value for key, value in told.items()}
     return figures
 
 

@@ -40,9 +40,10 @@ def elsewhere(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.Monk
 
 @pytest.fixture(scope="session", autouse=True)
 def small_pictures() -> Iterator[None]:
-    """Figures of a third of the size: these tests ask which there are, not how fine."""
+    """Figures of a third of the size, not laid out: these tests ask which there are, not how fine."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("vibhealth.report._style.PNG_DPI", 43)
+        patch.setattr("vibhealth.report._style.LAYOUT", None)
         yield
 
 

@@ -32,7 +32,7 @@ SAYS = {
     "04_pass_or_hold.py": "PASS",
     "05_how_small_a_spall.py": "0.05 m/s2: not found",
     "06_read_a_baseline.py": "stroke 6.00 mm, from 3 recordings",
-    "07_rebuild_early.py": "Early sign: order the spare; plan the rebuild for 24 May 2031",
+    "07_rebuild_early.py": "Order the spare; plan the rebuild for 24 May 2031",
 }
 
 

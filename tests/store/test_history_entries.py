@@ -9,7 +9,7 @@ import pytest
 from tests.benchmark.history_store import sample_recording
 from tests.store.store_samples import REBUILD, UNIT, VERDICT
 from vibhealth.errors import StoreError
-from vibhealth.model import HistoryOverride
+from vibhealth.model import CriterionResult, HistoryOverride, HistoryRecording
 from vibhealth.store import AddResult, EntryKind, History
 
 MACHINE = "screen 0"
@@ -237,3 +237,49 @@ class TestAllOrNothing:
             history.add_rebuild(replace(REBUILD, at=naive))
         with pytest.raises(StoreError, match="since must say its time zone"):
             history.recordings(MACHINE, since=naive)
+
+
+class TestFamiliesSeen:
+    """Which families a trend is worth reading for: those that did not pass lately."""
+
+    @staticmethod
+    def recording(number: int, *watch: int) -> HistoryRecording:
+        found = sample_recording(number)
+        return replace(
+            found,
+            families=tuple(
+                replace(f, result=CriterionResult.WATCH) if place in watch else f
+                for place, f in enumerate(found.families)
+            ),
+        )
+
+    def test_only_the_latest_of_each_point_count(self, history: History) -> None:
+        """Even numbers stand at one point, odd at the other; one every hour."""
+        history.add_recordings(
+            [self.recording(0, 0), self.recording(1, 1), self.recording(2, 2), self.recording(3),
+             self.recording(4)]
+        )  # fmt: skip
+        names = [(f.bearing, f.element) for f in sample_recording(0).families]
+        assert history.families_seen(MACHINE) == {names[0], names[1], names[2]}
+        assert history.families_seen(MACHINE, latest=2) == {names[1], names[2]}
+        assert history.families_seen(MACHINE, latest=1) == frozenset()
+        until = sample_recording(2).recorded_at
+        assert history.families_seen(MACHINE, until=until, latest=1) == {names[1], names[2]}
+
+    def test_what_is_undated_or_withdrawn_does_not_count(self, history: History) -> None:
+        undated = replace(self.recording(0, 0), recorded_at=None)
+        added = history.add_recordings([undated, self.recording(2, 2)])
+        names = [(f.bearing, f.element) for f in sample_recording(0).families]
+        assert history.families_seen(MACHINE) == {names[2]}
+        history.withdraw("recording", added[1].id, by="T", reason="wrong file")
+        assert history.families_seen(MACHINE) == frozenset()
+        assert history.families_seen("nobody") == frozenset()
+
+    def test_the_named_families_are_read_and_no_others(self, history: History) -> None:
+        recording = self.recording(0, 0)
+        history.add_recording(recording)
+        wanted = recording.families[2]
+        (read,) = history.recordings(MACHINE, families={(wanted.bearing, wanted.element)})
+        assert read.families == (wanted,)
+        (none,) = history.recordings(MACHINE, families=set())
+        assert none.families == ()

@@ -46,7 +46,7 @@ def test_figures_of_a_small_history(place: Path) -> None:
     figures = history_store.of_size(place, 200)
     assert figures["recordings"] == 200
     seconds = {name: value for name, value in figures.items() if name.endswith("_s")}
-    assert len(seconds) == 11
+    assert len(seconds) == 17
     assert max(seconds.values()) < 30.0
     with History.open(place) as history:
         assert len(history.recordings(history_store.LONG_MACHINE)) == 40

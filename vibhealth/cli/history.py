@@ -103,7 +103,7 @@ def list_(
             ]  # fmt: skip
         title = f"{store}: {len(rows)} machine{'s' * (len(rows) != 1)}"
     else:
-        past = past_of(store, machine, wanted=set())
+        past = past_of(store, machine)
         rows = list(entry_rows([*past.recordings, *past.verdicts, *past.rebuilds, *past.opened]))
         title = f"{machine}: r recording, v verdict, b rebuild, o opened unit"
     width, color = terminal_form()
@@ -302,7 +302,7 @@ def hits(
 
     the_card = read_card(card)
     name = the_card.machine.id
-    past: Past = past_of(store, name, wanted=set())
+    past: Past = past_of(store, name)
     found = hit_table(past.recordings, past.rebuilds, past.opened, the_card.limits)
     width, color = terminal_form()
     emit(

@@ -17,7 +17,7 @@ from vibhealth.cli._output import (
     terminal_form,
     write_report,
 )
-from vibhealth.cli._past import DEFAULT_STORE, StoreOption, given_day, past_of
+from vibhealth.cli._past import DEFAULT_STORE, StoreOption, given_day, trend_past_of
 from vibhealth.errors import InputError
 
 if TYPE_CHECKING:
@@ -84,10 +84,9 @@ def _outlook_of(
     """Outlook of one machine; in a list one without a history is not known, and stops no other."""
     from vibhealth.card import read_card
     from vibhealth.outlook.planner import machine_outlook
-    from vibhealth.outlook.trend import LEVEL
 
     the_card = read_card(card)
-    past = past_of(store, the_card.machine.id, wanted={LEVEL}, may_be_new=in_fleet)
+    past = trend_past_of(store, the_card.machine.id, as_of=day, may_be_new=in_fleet)
     if past.recordings and not any(r.point for r in past.recordings):
         msg = (
             f"{store}: no recording of {the_card.machine.id} names its point; add them with --point"

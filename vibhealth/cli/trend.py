@@ -16,7 +16,7 @@ from vibhealth.cli._output import (
     terminal_form,
     write_report,
 )
-from vibhealth.cli._past import DEFAULT_STORE, StoreOption, past_of
+from vibhealth.cli._past import DEFAULT_STORE, StoreOption, trend_past_of
 from vibhealth.errors import InputError
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ def trend(
 ) -> None:
     """Levels and defect families over time, same state only, with steps at rebuilds."""
     from vibhealth.card import read_card
-    from vibhealth.outlook.trend import LEVEL, machine_trends
+    from vibhealth.outlook.trend import machine_trends
     from vibhealth.report import dumps
     from vibhealth.report.planner_json import trends_dict
     from vibhealth.report.planner_text import page_text
@@ -51,7 +51,7 @@ def trend(
     the_card = read_card(card)
     if point is not None:
         the_card.point(point)
-    past = past_of(store, the_card.machine.id, wanted={LEVEL})
+    past = trend_past_of(store, the_card.machine.id)
     chosen = [r for r in past.recordings if point is None or r.point == point]
     trends = machine_trends(chosen, the_card, past.rebuilds)
     if not any(t.points for t in trends):

@@ -32,7 +32,7 @@ from vibhealth.outlook.date_range import STRONG_EVIDENCE, date_range, withheld
 from vibhealth.outlook.growth import Growth
 from vibhealth.outlook.visits import left_out, state_sentence, visits_of
 
-__all__ = ["LEVEL", "family_trend", "level_trend", "machine_trends"]
+__all__ = ["LEVEL", "RECENT", "family_trend", "level_trend", "machine_trends"]
 
 Array = NDArray[np.float64]
 Course = Literal["rising", "falling", "no-trend", "not-enough-history"]
@@ -40,6 +40,8 @@ Course = Literal["rising", "falling", "no-trend", "not-enough-history"]
 SLOPE_CONFIDENCE = 0.8
 # Visits whose median stands for the level of a good unit: the first ones after it settled.
 N_FIRST = 5
+# Recording times of a point in which a family must have been seen to have a trend.
+RECENT = 6
 
 
 def machine_trends(
@@ -267,7 +269,7 @@ def _points(recordings: Sequence[HistoryRecording], card: MachineCard) -> list[s
 
 def _families_seen(recordings: Sequence[HistoryRecording]) -> list[tuple[str, Element]]:
     dates = sorted({r.recorded_at for r in recordings if r.recorded_at is not None})
-    recent = set(dates[-6:])
+    recent = set(dates[-RECENT:])
     return sorted(
         {
             (f.bearing, f.element)

@@ -85,6 +85,7 @@ _RC: Any = {
     "hatch.linewidth": 0.8,
 }
 PNG_DPI = 130
+LAYOUT: Any = "constrained"
 
 
 def drawing_style() -> AbstractContextManager[None]:
@@ -94,7 +95,7 @@ def drawing_style() -> AbstractContextManager[None]:
 
 def new_figure(width_in: float, height_in: float) -> Figure:
     """Empty figure on an Agg canvas, laid out so that nothing overlaps."""
-    figure = Figure(figsize=(width_in, height_in), layout="constrained")
+    figure = Figure(figsize=(width_in, height_in), layout=LAYOUT)
     FigureCanvasAgg(figure)
     return figure
 

@@ -13,8 +13,10 @@ from vibhealth.model import HistoryRecording, HistoryVerdict, OpenedUnit, Rebuil
 from vibhealth.store.connection import connect, refusing, snapshot, write_lock
 from vibhealth.store.entry import AddResult, Entry, EntryKind, Withdrawal
 from vibhealth.store.reading import (
+    FamilyName,
     Selection,
     read_channels,
+    read_families_seen,
     read_machines,
     read_opened_units,
     read_rebuilds,
@@ -188,7 +190,7 @@ class History:
         since: datetime | None = None,
         until: datetime | None = None,
         descriptors: Collection[str] | None = None,
-        families: bool = True,
+        families: bool | Collection[FamilyName] = True,
         withdrawn: bool = False,
     ) -> tuple[HistoryRecording, ...]:
         """Recordings of ``machine`` by time, undated first.
@@ -204,8 +206,8 @@ class History:
         descriptors : collection of str, optional
             Ids of the descriptors to read, all by default. A long trend of a few is read
             several times faster.
-        families : bool
-            Read the defect families.
+        families : bool or collection of (bearing, element)
+            Read all defect families, none, or those named.
         withdrawn : bool
             Read withdrawn recordings as well.
 
@@ -220,11 +222,37 @@ class History:
             since=since,
             until=until,
             descriptors=descriptors,
-            families=families,
+            families=_wanted(families),
             withdrawn=withdrawn,
         )
         with self._read():
             return read_recordings(self._connection, wanted)
+
+    def families_seen(
+        self, machine: str, *, until: datetime | None = None, latest: int = 6
+    ) -> frozenset[FamilyName]:
+        """Families that did not pass in one of the latest recordings of a point.
+
+        Parameters
+        ----------
+        machine : str
+            An unknown one has none.
+        until : datetime, optional
+            Aware; recordings after it do not count.
+        latest : int
+            So many recording times of each point are looked at, at least 1.
+
+        Returns
+        -------
+        frozenset of (bearing, element)
+
+        Raises
+        ------
+        StoreError
+            If a time has no time zone, or the file cannot be read.
+        """
+        with self._read():
+            return read_families_seen(self._connection, machine, until=until, latest=latest)
 
     def verdicts(self, machine: str, *, withdrawn: bool = False) -> tuple[HistoryVerdict, ...]:
         """Verdicts by the time they were given, undated first."""
@@ -270,3 +298,9 @@ class History:
     def _add(self, entries: list[Entry]) -> tuple[AddResult, ...]:
         with self.transaction():
             return tuple(add(self._connection, entry) for entry in entries)
+
+
+def _wanted(families: bool | Collection[FamilyName]) -> Collection[FamilyName] | None:
+    if isinstance(families, bool):
+        return None if families else ()
+    return families

@@ -8,7 +8,9 @@ from datetime import datetime
 from typing import Any
 
 from vibhealth.model import (
+    CriterionResult,
     Descriptor,
+    Element,
     HistoryFamily,
     HistoryRecording,
     HistoryVerdict,
@@ -29,8 +31,10 @@ from vibhealth.store.schema import COLUMNS
 from vibhealth.store.times import time_text
 
 __all__ = [
+    "FamilyName",
     "Selection",
     "read_channels",
+    "read_families_seen",
     "read_machines",
     "read_opened_units",
     "read_rebuilds",
@@ -39,6 +43,8 @@ __all__ = [
     "read_withdrawals",
 ]
 
+FamilyName = tuple[str, Element]  # bearing and element
+
 COUNTS = " AND NOT EXISTS (SELECT 1 FROM withdrawal w WHERE w.kind = '{}' AND w.entry_id = e.id)"
 
 
@@ -46,8 +52,8 @@ COUNTS = " AND NOT EXISTS (SELECT 1 FROM withdrawal w WHERE w.kind = '{}' AND w.
 class Selection:
     """Which recordings of a machine to read, and how much of each.
 
-    ``descriptors`` are the ids wanted, None for all; ``since`` and ``until`` (both included,
-    aware) leave out recordings without a time.
+    ``descriptors`` are the ids wanted, ``families`` the names, None for all; ``since`` and
+    ``until`` (both included, aware) leave out recordings without a time.
     """
 
     machine: str
@@ -55,7 +61,7 @@ class Selection:
     since: datetime | None = None
     until: datetime | None = None
     descriptors: Collection[str] | None = None
-    families: bool = True
+    families: Collection[FamilyName] | None = None
     withdrawn: bool = False
 
     def where(self) -> tuple[str, list[Any]]:
@@ -100,7 +106,7 @@ def read_recordings(
         values,
     ).fetchall()
     descriptors = _descriptors(connection, wanted)
-    families = _families(connection, wanted) if wanted.families else {}
+    families = _families(connection, wanted)
     return tuple(
         recording_of(
             (row[0], wanted.machine, *row[1:]),
@@ -125,10 +131,47 @@ def _descriptors(connection: sqlite3.Connection, wanted: Selection) -> dict[int,
 
 def _families(connection: sqlite3.Connection, wanted: Selection) -> dict[int, list[HistoryFamily]]:
     where, values = wanted.where()
+    if wanted.families is not None:
+        if not wanted.families:
+            return {}
+        names = sorted((bearing, element.value) for bearing, element in wanted.families)
+        where += f" AND (c.bearing, c.element) IN (VALUES {', '.join(['(?, ?)'] * len(names))})"
+        values += [part for name in names for part in name]
     found: defaultdict[int, list[HistoryFamily]] = defaultdict(list)
     for row in _children(connection, "recording", "family", where, values):
         found[row[0]].append(family_of(row[1:]))
     return found
+
+
+def read_families_seen(
+    connection: sqlite3.Connection, machine: str, *, until: datetime | None, latest: int
+) -> frozenset[FamilyName]:
+    """Families that did not pass in one of the latest recording times of a point.
+
+    Only recordings that count; ``latest`` times of each point, not after ``until`` (aware).
+    """
+    where, values = Selection(machine=machine, until=until).where()
+    points = connection.execute(
+        f"SELECT DISTINCT e.point FROM recording e WHERE {where}",  # noqa: S608 - own names
+        values,
+    ).fetchall()
+    found: set[FamilyName] = set()
+    for (point,) in points:
+        own, of_point = Selection(machine=machine, until=until, point=point).where()
+        times = connection.execute(
+            f"SELECT DISTINCT e.recorded_at FROM recording e WHERE {own}"  # noqa: S608 - own names
+            " AND e.recorded_at IS NOT NULL ORDER BY e.recorded_at DESC LIMIT ?",
+            [*of_point, latest],
+        ).fetchall()
+        if times:
+            rows = connection.execute(
+                "SELECT DISTINCT c.bearing, c.element FROM recording e"  # noqa: S608 - own names
+                f" CROSS JOIN family c ON c.recording_id = e.id WHERE {own}"
+                " AND e.recorded_at >= ? AND c.result <> ?",
+                [*of_point, times[-1][0], CriterionResult.PASS.value],
+            )
+            found.update((bearing, Element(element)) for bearing, element in rows)
+    return frozenset(found)
 
 
 def read_verdicts(
