@@ -248,7 +248,7 @@ class TestFamiliesSeen:
         return replace(
             found,
             families=tuple(
-                replace(f, result=CriterionResult.WATCH) if place in watch else f
+                replace(f, result=CriterionResult.WATCH if place in watch else CriterionResult.PASS)
                 for place, f in enumerate(found.families)
             ),
         )

@@ -95,7 +95,11 @@ def evidence_of(
         elif trend.course == "rising":
             lines.append(f"{where}: no date, {trend.crossing.withheld_because}")
     if undated:
-        lines.append(f"{undated} recordings without a date stand in no trend")
+        lines.append(
+            "1 recording without a date stands in no trend"
+            if undated == 1
+            else f"{undated} recordings without a date stand in no trend"
+        )
     return tuple(lines)
 
 

@@ -147,6 +147,8 @@ def machine_outlook(
 
 
 def _later(count: int) -> tuple[str, ...]:
+    if count == 1:
+        return ("1 recording made after this day does not count",)
     return (f"{count} recordings made after this day do not count",) if count else ()
 
 
