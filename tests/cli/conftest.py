@@ -38,7 +38,7 @@ def elsewhere(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.Monk
     monkeypatch.chdir(tmp_path_factory.mktemp("working-folder"))
 
 
-@pytest.fixture(scope="session", autouse=True)
+@pytest.fixture(scope="package", autouse=True)
 def small_pictures() -> Iterator[None]:
     """Figures of a third of the size, not laid out: these tests ask which there are, not how fine."""
     with pytest.MonkeyPatch.context() as patch:
