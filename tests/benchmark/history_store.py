@@ -16,7 +16,6 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, TextIO
 
-from tests.benchmark.trend_drawing import draw_trends
 from vibhealth.model import (
     CriterionResult,
     Descriptor,
@@ -24,7 +23,6 @@ from vibhealth.model import (
     HistoryFamily,
     HistoryRecording,
 )
-from vibhealth.outlook.trend import LEVEL
 from vibhealth.store import History, check_integrity
 
 __all__ = ["history_store", "killed_writers", "sample_recording", "several_writers"]
@@ -35,6 +33,7 @@ DESCRIPTORS = 12
 FAMILIES = 8
 SERIES_MACHINE = "screen 0"  # 1 % of the recordings
 LONG_MACHINE = "screen long"  # 20 %
+LEVEL = "bearing-band-block-median"  # what trends are made of
 SAME_MACHINE, SAME = "screen same", 100  # as many in a file of any size
 BATCH = 2000
 
@@ -168,6 +167,8 @@ def of_size(path: Path, size: int) -> dict[str, Any]:
             figures[name] = _median([_seconds(read) for _ in range(5)])
         figures["check_s"] = _seconds(lambda: check_integrity(history))
     figures["open_s"] = _seconds(lambda: History.open(path).close())
+    from tests.benchmark.trend_drawing import draw_trends  # writers have no need of pictures
+
     for name, machine in (("same", SAME_MACHINE), ("twenty_percent", LONG_MACHINE)):
         told = draw_trends(path, machine)
         figures |= {f"{name}_{key}": value for key, value in told.items()}

@@ -2,7 +2,7 @@
 
 import io
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
@@ -38,13 +38,11 @@ def elsewhere(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.Monk
     monkeypatch.chdir(tmp_path_factory.mktemp("working-folder"))
 
 
-@pytest.fixture(scope="package", autouse=True)
-def small_pictures() -> Iterator[None]:
+@pytest.fixture(autouse=True)
+def small_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
     """Figures of a third of the size, not laid out: these tests ask which there are, not how fine."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("vibhealth.report._style.PNG_DPI", 43)
-        patch.setattr("vibhealth.report._style.LAYOUT", None)
-        yield
+    monkeypatch.setattr("vibhealth.report._style.PNG_DPI", 43)
+    monkeypatch.setattr("vibhealth.report._style.LAYOUT", None)
 
 
 @pytest.fixture(scope="session")

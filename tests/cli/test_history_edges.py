@@ -12,12 +12,11 @@ from vibhealth.store import History
 
 @pytest.fixture
 def new_job(run: Run, job: Job, tmp_path: Path) -> Path:
-    """A job with one recording an hour after the start and one from before the rebuild."""
+    """A job with one recording an hour after the start."""
     folder = tmp_path / "F3-2031"
     assert run("job", "new", job.card, folder).code == 0
-    for source, place in ((job.clean, "as-left/1h"), (job.found, "as-found")):
-        for suffix in (".wav", ".toml"):
-            shutil.copyfile(source.with_suffix(suffix), folder / place / f"{source.stem}{suffix}")
+    for suffix in (".wav", ".toml"):
+        shutil.copyfile(job.clean.with_suffix(suffix), folder / "as-left" / "1h" / f"a{suffix}")
     return folder
 
 
@@ -31,10 +30,10 @@ def test_a_job_is_kept_with_its_verdict_and_its_stages(
     with History.open(store) as history:
         kept = history.recordings("F3")
         (verdict,) = history.verdicts("F3")
-    assert {(r.stage, r.moment) for r in kept} == {("as-found", None), ("as-left", "1h")}
+    assert {(r.stage, r.moment) for r in kept} == {("as-left", "1h")}
     assert verdict.verdict == "HOLD"
     assert verdict.check == "1h"
-    assert set(verdict.recordings) == {r.sha256 for r in kept if r.stage == "as-left"}
+    assert set(verdict.recordings) == {r.sha256 for r in kept}
     again = run("history", "add", new_job, "--store", store)
     assert "0 added" in again.out
     with History.open(store) as history:

@@ -1,6 +1,7 @@
 """Results of the chain on the open recordings of one data set."""
 
 import os
+from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
@@ -21,8 +22,8 @@ NEEDS_DATA = pytest.mark.skipif(
 )
 
 
-def results_of(name: str) -> Results:
-    """One result per recording, whole recordings, a few seconds each.
+def results_of(name: str, labels: Collection[str] = ()) -> Results:
+    """One result per recording of these labels (of any), whole recordings, a few seconds each.
 
     What would have been found in a recording with a defect is a third of the work and no part
     of what is found: it is left out there, and worked out for the healthy ones.
@@ -30,7 +31,7 @@ def results_of(name: str) -> Results:
     folder = Path(FOLDER or "")
     found = []
     for row in manifest(folder):
-        if data_set(row) != name:
+        if data_set(row) != name or (labels and row["label"] not in labels):
             continue
         with pytest.MonkeyPatch.context() as patch:
             if row["label"] != "healthy":

@@ -22,7 +22,7 @@ def mfpt() -> Results:
 
 @pytest.fixture(scope="module")
 def uestc() -> Results:
-    return results_of("uestc")
+    return results_of("uestc", ("healthy", "inner", "outer"))
 
 
 def test_all_mfpt_recordings_are_named_rightly(mfpt: Results) -> None:

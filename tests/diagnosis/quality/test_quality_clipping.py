@@ -192,8 +192,8 @@ def test_a_noise_free_rounded_sine_is_not_clipped_nor_stuck(
     frequency_hz: float,
 ) -> None:
     """Its crest rests on the outermost level for many samples in a row."""
-    t = np.arange(20 * 25600) / 25600
-    growing = 1 + 0.01 * t / 20  # so that the crests do not all end on one level
+    t = np.arange(8 * 25600) / 25600
+    growing = 1 + 0.01 * t / 8  # so that the crests do not all end on one level
     for envelope in (1.0, growing):
         x = np.round(steps * envelope * np.sin(2 * np.pi * frequency_hz * t))
         found = findings(recording(x, sampling_rate_hz=25600.0))
