@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from vibhealth.card import card_template
-from vibhealth.cli._demo_job import JOBS, demo_card
+from vibhealth.cli._demo_job import FILLED_IN, JOBS, demo_card
 from vibhealth.report import images
 
 SECONDS, TURNS = 9, 140  # 146 turns at 978 r/min
@@ -26,13 +26,14 @@ def short_card() -> str:
     return text.replace("\n[limits]\n", limits)
 
 
-def test_the_card_is_the_template_with_a_lower_band() -> None:
+def test_the_card_is_the_template_with_a_lower_band_and_its_examples_filled_in() -> None:
     template, card = card_template().splitlines(), demo_card().splitlines()
     assert len(template) == len(card)
-    changed = [new for old, new in zip(template, card, strict=True) if old != new]
-    assert [line.partition("#")[0].strip() for line in changed] == [
-        "bearing_band_hz = [1000.0, 5000.0]"
-    ]
+    changed = [pair for pair in zip(template, card, strict=True) if pair[0] != pair[1]]
+    filled = [new for old, new in changed if old == f"# {new}"]
+    assert [line.split(" = ")[0] for line in filled] == list(FILLED_IN)
+    (band,) = [new for old, new in changed if old != f"# {new}"]
+    assert band.partition("#")[0].strip() == "bearing_band_hz = [1000.0, 5000.0]"
 
 
 def test_demo_passes_the_good_rebuild_and_holds_the_bad_one(
@@ -49,6 +50,10 @@ def test_demo_passes_the_good_rebuild_and_holds_the_bad_one(
     assert verdicts["job-good"].startswith("job-good: PASS")
     assert verdicts["job-bad"].startswith("job-bad: HOLD - FIX")
     assert "outer ring" in verdicts["job-bad"] or "inner ring" in verdicts["job-bad"]
+    assert (
+        "Four weeks before the rebuild: Early sign: order the spare; plan the rebuild" in ended.out
+    )
+    assert (folder / "outlook" / "outlook.html").is_file()
     for name in JOBS:
         report = folder / name / "report"
         assert f"  Report: {report / 'report.html'}" in lines

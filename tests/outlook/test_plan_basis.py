@@ -7,7 +7,7 @@ import pytest
 from vibhealth.card.maintenance import Maintenance
 from vibhealth.model import BearingLife
 from vibhealth.outlook.age_replacement import Costs, best_age
-from vibhealth.outlook.plan_basis import Basis, choose_basis
+from vibhealth.outlook.plan_basis import Basis, choose_basis, hours_in_words
 from vibhealth.outlook.unit_lives import UnitLives
 
 COSTS: dict[str, Any] = {"planned_cost": 10_000.0, "unplanned_cost": 60_000.0}
@@ -83,7 +83,10 @@ def test_ageing_and_costs_give_a_best_age() -> None:
     assert found.plan.slope_interval[0] > 1
     assert found.plan.optimum_age_h == expected.age_h
     assert found.plan.cost_rate_ratio == expected.ratio
-    assert f"rebuilding at about {expected.age_h:,.0f} h costs least" in found.plan.sentence
+    assert expected.age_h is not None
+    assert (
+        f"rebuilding at about {hours_in_words(expected.age_h)} costs least" in found.plan.sentence
+    )
     assert "from 4 failed units and 0 that had not failed" in found.plan.sentence
 
 

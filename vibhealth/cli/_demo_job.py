@@ -19,18 +19,27 @@ BASELINES = "reference_spectra"
 RATE_HZ = 10_240.0
 BY = "A. Fitter (invented)"
 ENGINEER = "E. Engineer (invented)"
+# What stands in the template as an example, and is a fact of the demo's machine.
+FILLED_IN = (
+    "element_type", "static_load_rating_kn", "fatigue_load_limit_kn", "viscosity_40c_mm2_s",
+    "viscosity_100c_mm2_s", "operating_temperature_c", "cleanliness", "running_hours_per_day",
+    "currency", "planned_cost", "unplanned_cost", "spare_on_shelf", "spare_lead_time_days",
+)  # fmt: skip
 LAST_REBUILD = timedelta(days=400)
 # Job folder and the mistake that its crew made and did not see.
 JOBS: dict[str, str | None] = {"job-good": None, "job-bad": "brinelled"}
 
 
 def demo_card() -> str:
-    """Return the card template, with a bearing band that the demo's sampling rate can hold."""
+    """Return the card template, with a band that the demo's rate can hold, and the costs filled in."""
     from vibhealth.card import card_template
 
-    return card_template().replace(
+    text = card_template().replace(
         "bearing_band_hz = [1000.0, 10000.0]", "bearing_band_hz = [1000.0, 5000.0] "
     )
+    for key in FILLED_IN:
+        text = text.replace(f"\n# {key} = ", f"\n{key} = ")
+    return text
 
 
 def make_job(card: Path, folder: Path, *, fault: str | None, seconds: float, seed: int) -> None:

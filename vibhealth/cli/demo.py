@@ -6,14 +6,17 @@ from typing import Annotated
 import typer
 
 from vibhealth.cli._demo_job import BASELINES, CARD, JOBS, demo_card, make_baselines, make_job
+from vibhealth.cli._demo_past import AS_OF, HISTORY, STOPS, make_history, outlook_before
 from vibhealth.cli._load import read_options
 from vibhealth.cli._options import OverwriteOption
 from vibhealth.cli._output import emit, refuse_existing, talk
 from vibhealth.cli.accept import HTML, assess_folder, write_assessment
+from vibhealth.cli.outlook import HTML as PAGE
+from vibhealth.cli.outlook import write_outlook
 
 __all__ = ["demo"]
 
-REPORT = "report"
+REPORT, OUTLOOK = "report", "outlook"
 
 
 def demo(
@@ -25,13 +28,19 @@ def demo(
     seed: Annotated[int, typer.Option(help="Same seed, same recordings.")] = 1,
     overwrite: OverwriteOption = False,
 ) -> None:
-    """A good and a bad rebuild of an INVENTED machine: card, job, recordings, PASS and HOLD."""
+    """An INVENTED machine: whether to rebuild early, then a good and a bad rebuild, PASS and HOLD."""
     from vibhealth.report import write_document
 
-    refuse_existing(folder, (CARD, BASELINES, *JOBS), overwrite=overwrite)
+    refuse_existing(folder, (CARD, HISTORY, OUTLOOK, BASELINES, *JOBS), overwrite=overwrite)
     folder.mkdir(parents=True, exist_ok=True)
     card = write_document(folder / CARD, demo_card(), overwrite=overwrite)
     emit("INVENTED machine and recordings: for practice, never evidence.")
+    (folder / HISTORY).unlink(missing_ok=True)
+    make_history(card, folder / HISTORY)
+    before = outlook_before(card, folder / HISTORY)
+    write_outlook(folder / OUTLOOK, [before], overwrite=overwrite)
+    emit(f"Four weeks before the rebuild: {before.headline}")
+    emit(f"  Page: {folder / OUTLOOK / PAGE}")
     talk("Keeping the reference of the machine from after its last rebuild ...")
     make_baselines(card, folder / BASELINES, seconds=seconds, seed=seed)
     for name, fault in JOBS.items():
@@ -45,3 +54,5 @@ def demo(
         emit(f"  Report: {job / REPORT / HTML}")
     emit(f"Try: vibhealth job status {folder / next(iter(JOBS))}")
     emit(f"     vibhealth baseline list --baselines {folder / BASELINES}")
+    stops = " ".join(f"--window {day}" for day in STOPS)
+    emit(f"     vibhealth outlook {card} --store {folder / HISTORY} --as-of {AS_OF} {stops}")

@@ -163,6 +163,7 @@ class Window:
 
     ``expected_cost`` is over the least of all windows, in the card's currency, None where costs
     are not known. ``is_cheapest`` marks the earliest window that costs as good as least.
+    ``spare_is_there`` by then, if ordered on the day that is asked for; None where not known.
     """
 
     name: str
@@ -171,6 +172,7 @@ class Window:
     expected_cost: float | None
     is_cheapest: bool
     sentence: str
+    spare_is_there: bool | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,7 +186,7 @@ class SpareAdvice:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outlook:
-    """The planner's page of one machine."""
+    """The planner's page of one machine; ``chosen_window`` is the stop that the headline names."""
 
     machine: str
     name: str
@@ -204,4 +206,5 @@ class Outlook:
     next_recording_sentence: str
     cautions: tuple[str, ...]
     currency: str = ""
+    chosen_window: date | None = None
     settings: dict[str, Any] = field(default_factory=dict)

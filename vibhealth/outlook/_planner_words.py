@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from vibhealth.card.maintenance import Maintenance
 from vibhealth.model import HistoryRecording, Sign, Trend, Window
 from vibhealth.outlook.condition import Condition
-from vibhealth.outlook.plan_basis import Basis
+from vibhealth.outlook.plan_basis import Basis, hours_in_words
 from vibhealth.outlook.stop_windows import Stops
 
 __all__ = ["CAUTIONS", "evidence_of", "headline", "next_recording_of", "would_change"]
@@ -29,9 +29,17 @@ QUIET_SHARE = 1 / 2
 
 
 def headline(
-    condition: Condition, window: Window | None, basis: Basis, *, is_on_shelf: bool = False
+    condition: Condition,
+    window: Window | None,
+    basis: Basis,
+    *,
+    is_on_shelf: bool = False,
+    arrival: date | None = None,
 ) -> str:
-    """The answer in one sentence; a spare ``is_on_shelf`` is not ordered again."""
+    """The answer in one sentence; a spare ``is_on_shelf`` is not ordered again.
+
+    ``arrival`` is the day on which a spare that is ordered now is there.
+    """
     stop = f"{window.at:%d %b %Y}" if window else ""
     if condition.sign is Sign.NONE:
         return _quiet_headline(condition, stop, basis)
@@ -42,6 +50,12 @@ def headline(
     )
     early = f"plan the rebuild for {stop}" if stop else "watch it more often"
     spare = "the spare is on the shelf" if is_on_shelf else "order the spare"
+    if window is not None and window.spare_is_there is False and arrival is not None:
+        late = (
+            f"; no spare by then, ordered now it comes about {arrival:%d %b %Y}: press for an "
+            "earlier one"
+        )
+        clear, early = clear + late, early + late
     return {
         Sign.STOP: "Stop soon: do not wait for the window",
         Sign.CLEAR: f"Clear sign: {clear}",
@@ -68,10 +82,12 @@ def _quiet_headline(condition: Condition, stop: str, basis: Basis) -> str:
     if stop:
         return f"{first}: by age the window of {stop} costs least"
     if age is None:
-        return f"{first}: by age rebuild at about {best:,.0f} h; the age of the unit is not known"
+        return f"{first}: by age rebuild at about {hours_in_words(best)}; the age of the unit is not known"
     if age < best:
-        return f"{first}: by age no rebuild is due before about {best:,.0f} h"
-    return f"{first}: by age due since about {best:,.0f} h, rebuild at the next planned stop"
+        return f"{first}: by age no rebuild is due before about {hours_in_words(best)}"
+    return (
+        f"{first}: by age due since about {hours_in_words(best)}, rebuild at the next planned stop"
+    )
 
 
 def evidence_of(

@@ -10,7 +10,7 @@ from vibhealth.outlook.life_distribution import LifeDistribution
 from vibhealth.outlook.life_fit import LifeFit, fit_lives
 from vibhealth.outlook.unit_lives import UnitLives
 
-__all__ = ["Basis", "choose_basis"]
+__all__ = ["Basis", "choose_basis", "hours_in_words"]
 
 # The slope that ISO 281 uses for the reliability of rolling bearings (from memory).
 RATING_SLOPE = 1.5
@@ -83,6 +83,15 @@ def choose_basis(
     return Basis(plan=plan, life=life, policy=policy, costs=costs)
 
 
+def hours_in_words(hours: float) -> str:
+    """Hours with two digits that count: no life is known better.
+
+    >>> hours_in_words(12_717.4), hours_in_words(830.0)
+    ('13,000 h', '830 h')
+    """
+    return f"{float(f'{hours:.2g}'):,.0f} h"
+
+
 def _costs(maintenance: Maintenance) -> Costs | None:
     if maintenance.planned_cost is None or maintenance.unplanned_cost is None:
         return None
@@ -130,7 +139,7 @@ def _sentence(
         "failed, of this machine",
         "rating life": "from the rating life, which real dirt, mounting and oil cut short",
     }[source]
-    first = f"slope {life.slope:.2g}, 63 % failed by about {life.scale_h:,.0f} h, {words}"
+    first = f"slope {life.slope:.2g}, 63 % failed by about {hours_in_words(life.scale_h)}, {words}"
     if not _is_ageing(life, fit, source):
         return f"{first}. Ageing is not shown: going early gains nothing by itself, the condition decides"
     if costs is None or policy is None:
@@ -138,6 +147,6 @@ def _sentence(
     if policy.age_h is None:
         return f"{first}. At these costs going early gains nothing by itself, the condition decides"
     return (
-        f"{first}. By age alone rebuilding at about {policy.age_h:,.0f} h costs least, "
+        f"{first}. By age alone rebuilding at about {hours_in_words(policy.age_h)} costs least, "
         f"{100 * (1 - policy.ratio):.0f} % less than running to failure"
     )

@@ -28,7 +28,7 @@ from vibhealth.outlook.condition import Condition, condition_of
 from vibhealth.outlook.machine_life import LIFE_SENTENCE, bearing_lives
 from vibhealth.outlook.plan_basis import Basis, choose_basis
 from vibhealth.outlook.risk import Unit, risk_before
-from vibhealth.outlook.spare_order import spare_advice
+from vibhealth.outlook.spare_order import spare_advice, spare_arrives
 from vibhealth.outlook.stop_windows import Stops, stop_windows
 from vibhealth.outlook.trend import machine_trends
 from vibhealth.outlook.unit_lives import unit_lives
@@ -114,6 +114,8 @@ def machine_outlook(
     )
     if condition.sign is Sign.NONE and not _is_due_by_age(stops, risk, basis, plan, as_of):
         stops = replace(stops, windows=tuple(replace(w, is_cheapest=False) for w in stops.windows))
+    arrival = spare_arrives(plan, as_of=as_of)
+    stops = replace(stops, windows=tuple(_with_spare(w, arrival) for w in stops.windows))
     chosen = _chosen(stops.windows, condition, unit.crossing)
     due, due_sentence = next_recording_of(condition, plan, as_of)
     return Outlook(
@@ -121,7 +123,9 @@ def machine_outlook(
         name=card.machine.name,
         as_of=as_of,
         sign=condition.sign,
-        headline=headline(condition, chosen, basis, is_on_shelf=bool(plan.spare_on_shelf)),
+        headline=headline(
+            condition, chosen, basis, is_on_shelf=bool(plan.spare_on_shelf), arrival=arrival
+        ),
         reasons=condition.reasons,
         evidence=(
             *evidence_of(trends, known.recordings, condition),
@@ -138,12 +142,20 @@ def machine_outlook(
         next_recording_sentence=due_sentence,
         cautions=CAUTIONS,
         currency=plan.currency or "",
+        chosen_window=None if chosen is None else chosen.at,
         settings={
             row.id: {"value": row.value, "unit": row.unit, "source": row.source}
             for row in card.limits.rows
             if row.id.startswith("trend_") or row.id in {"depth_watch", "depth_hold"}
         },
     )
+
+
+def _with_spare(window: Window, arrival: date | None) -> Window:
+    if arrival is None or window.at >= arrival:
+        return replace(window, spare_is_there=None if arrival is None else True)
+    sentence = f"{window.sentence}; no spare by then"
+    return replace(window, spare_is_there=False, sentence=sentence)
 
 
 def _later(count: int) -> tuple[str, ...]:

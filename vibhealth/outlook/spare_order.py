@@ -7,11 +7,32 @@ from datetime import date, timedelta
 from vibhealth.card.maintenance import Maintenance
 from vibhealth.model import Sign, SpareAdvice
 
-__all__ = ["spare_advice"]
+__all__ = ["spare_advice", "spare_arrives"]
 
 HORIZON_DAYS = 5 * 365
 # A sign is reason enough to order, whatever the chance of failing before delivery is put at.
 ORDER_AT = {Sign.EARLY: "an early sign", Sign.CLEAR: "a clear sign", Sign.STOP: "a sign to stop"}
+
+
+def spare_arrives(maintenance: Maintenance, *, as_of: date) -> date | None:
+    """Day on which a spare is there if it is ordered now.
+
+    Parameters
+    ----------
+    maintenance : Maintenance
+        Whether one is on the shelf, and its lead time.
+    as_of : date
+        The day that is asked for.
+
+    Returns
+    -------
+    date or None
+        None where the lead time is not known.
+    """
+    if maintenance.spare_on_shelf:
+        return as_of
+    lead = maintenance.spare_lead_time_days
+    return None if lead is None else as_of + timedelta(days=math.ceil(lead))
 
 
 def spare_advice(

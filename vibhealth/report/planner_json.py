@@ -72,10 +72,12 @@ def _outlook(item: Outlook) -> dict[str, Any]:
                 "probability_before": window.probability_before,
                 "cost_over_cheapest": window.expected_cost,
                 "is_cheapest": window.is_cheapest,
+                "spare_there": window.spare_is_there,
                 "sentence": window.sentence,
             }
             for window in item.windows
         ],
+        "chosen_window": item.chosen_window,
         "currency": item.currency,
         "spare": asdict(item.spare),
         "would_change": item.would_change,

@@ -115,7 +115,7 @@ def fleet_page(outlooks: Sequence[Outlook], *, generated_at: str, version: str) 
             item.machine,
             SIGN_WORDS[item.sign],
             _answer(item),
-            _next_window(item),
+            "-" if item.chosen_window is None else f"{item.chosen_window:%d %b %Y}",
             f"{item.spare.order_by:%d %b %Y}" if item.spare.order_by else "-",
             f"{item.next_recording:%d %b %Y}" if item.next_recording else "-",
         )
@@ -238,13 +238,6 @@ def _percent(chance: float) -> str:
 def _rounded(cost: float) -> str:
     """Two significant digits: a cost is never known better."""
     return f"{float(f'{cost:.2g}'):,.0f}"
-
-
-def _next_window(outlook: Outlook) -> str:
-    cheapest = next((w for w in outlook.windows if w.is_cheapest), None)
-    has_sign = outlook.sign in {Sign.EARLY, Sign.CLEAR}
-    chosen = cheapest or (next(iter(outlook.windows), None) if has_sign else None)
-    return "-" if chosen is None else f"{chosen.at:%d %b %Y}"
 
 
 def _life(outlook: Outlook) -> PageSection:

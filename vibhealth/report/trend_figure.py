@@ -70,7 +70,7 @@ def draw_trend(axis: Axes, trend: Trend, *, over: Literal["dates", "hours"] = "d
     _time_axis(axis, over, by_hours=by_hours)
     if trend.points:
         axis.legend(
-            loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=3, fontsize=8, borderaxespad=0.0
+            loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=3, fontsize=9, borderaxespad=0.0
         )
 
 
