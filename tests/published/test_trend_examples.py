@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from vibhealth.outlook._courses import straight_course
+from vibhealth.outlook._courses import straight_courses
 from vibhealth.outlook.growth import fit_growth, time_to_level
 
 
@@ -42,7 +42,7 @@ def test_crossing_time_scatters_as_the_delta_method_with_covariance_says() -> No
     noise = np.random.default_rng(3).standard_normal((40, n)) * s
     spreads = []
     for row in noise:
-        course = straight_course(t, 1.0 + b * t + row, t[0], has_jump=False)
+        (course,) = straight_courses(t, 1.0 + b * t + row, [t[0]], has_jump=False)
         assert course is not None
         drawn = course.draw(2000, np.random.default_rng(1))
         spreads.append(float(np.var((limit - drawn[:, 1]) / drawn[:, 4])))

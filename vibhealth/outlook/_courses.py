@@ -1,11 +1,12 @@
 """One possible course of a history: fitted robustly, its criterion, and draws around it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Course", "floor_course", "level_criterion", "straight_course"]
+__all__ = ["Course", "floor_course", "level_criterion", "straight_courses"]
 
 Array = NDArray[np.float64]
 
@@ -62,25 +63,36 @@ class Course:
         return ((first, level), (self.onset, level), (self.onset, jumped), end)
 
 
-def straight_course(t: Array, y: Array, onset: float, *, has_jump: bool) -> Course | None:
-    """Level, then a straight line of the logarithm; None where the points cannot tell."""
-    after = np.maximum(t - onset, 0.0)
-    columns = [np.ones_like(t), after, *([(t > onset).astype(float)] if has_jump else [])]
-    x = np.column_stack(columns)
-    n, k = x.shape
-    if n - k < 2 or np.linalg.matrix_rank(x) < k:
-        return None
-    coefficients, scatter = _robust(x, y)
-    n_chosen = k + (onset > t[0])  # an onset is one more thing that was chosen
-    return Course(
-        onset=onset,
-        has_jump=has_jump,
-        rate=None,
-        coefficients=coefficients,
-        root=_root(x, scatter),
-        dof=float(n - k),
-        criterion=_fit_term(y - x @ coefficients, scatter) + n_chosen * np.log(n),
-    )
+def straight_courses(
+    t: Array, y: Array, onsets: Sequence[float], *, has_jump: bool
+) -> list[Course | None]:
+    """Level, then a straight line of the logarithm from each onset; None where it cannot be told.
+
+    All are fitted at once: there are hundreds, each of two or three coefficients.
+    """
+    if not onsets:
+        return []
+    start = np.asarray(onsets, dtype=np.float64)[:, None]
+    columns = [np.ones((len(onsets), len(t))), np.maximum(t - start, 0.0)]
+    x = np.stack([*columns, *([(t > start).astype(np.float64)] if has_jump else [])], axis=-1)
+    n, k = x.shape[1:]
+    is_told = np.linalg.matrix_rank(x) == k if n - k >= 2 else np.zeros(len(onsets), dtype=bool)
+    found: list[Course | None] = [None] * len(onsets)
+    if not is_told.any():
+        return found
+    coefficients, scatter = _robust(x[is_told], y)
+    for place, own, s in zip(np.flatnonzero(is_told).tolist(), coefficients, scatter, strict=True):
+        n_chosen = k + (onsets[place] > t[0])  # an onset is one more thing that was chosen
+        found[place] = Course(
+            onset=float(onsets[place]),
+            has_jump=has_jump,
+            rate=None,
+            coefficients=own,
+            root=_root(x[place], float(s)),
+            dof=float(n - k),
+            criterion=_fit_term(y - x[place] @ own, float(s)) + n_chosen * float(np.log(n)),
+        )
+    return found
 
 
 def floor_course(t: Array, y: Array, rate: float) -> Course | None:
@@ -88,7 +100,7 @@ def floor_course(t: Array, y: Array, rate: float) -> Course | None:
     unit, n = float(np.exp(y.min())), len(t)
     x = np.column_stack([np.ones_like(t), np.exp(rate * (t - t[-1]))]) * unit
     value = np.exp(y)
-    scatter = LEAST_SCATTER
+    scatter: Array = np.asarray(LEAST_SCATTER)
     weights: Array = np.ones(n)
     fitted: Array = value
     coefficients: Array = np.zeros(2)
@@ -101,34 +113,41 @@ def floor_course(t: Array, y: Array, rate: float) -> Course | None:
         fitted = x @ coefficients
         residual = y - np.log(fitted)
         scatter, weights = _spread(residual, weights, n - 2)
+    last = float(scatter)
     return Course(
         onset=float(t[-1]),
         has_jump=False,
         rate=float(rate),
         coefficients=coefficients * unit,
-        root=_root(x / fitted[:, None], scatter) * unit,
+        root=_root(x / fitted[:, None], last) * unit,
         dof=float(n - 2),
-        criterion=_fit_term(residual, scatter) + 3 * float(np.log(n)),
+        criterion=_fit_term(residual, last) + 3 * float(np.log(n)),
     )
 
 
 def level_criterion(y: Array) -> float:
     """Information criterion of a history that does not change."""
-    x = np.ones((len(y), 1))
-    coefficients, scatter = _robust(x, y)
-    return _fit_term(y - x @ coefficients, scatter) + float(np.log(len(y)))
+    coefficients, scatter = _robust(np.ones((1, len(y), 1)), y)
+    return _fit_term(y - coefficients[0, 0], float(scatter[0])) + float(np.log(len(y)))
 
 
-def _robust(x: Array, y: Array) -> tuple[Array, float]:
-    """Coefficients and scatter of a linear model under a t distribution."""
-    n, k = x.shape
-    scatter = LEAST_SCATTER
-    weights: Array = np.ones(n)
-    coefficients: Array = np.zeros(k)
+def _robust(x: Array, y: Array) -> tuple[Array, Array]:
+    """Coefficients and scatter of linear models under a t distribution, of a stack of them.
+
+    ``x`` of shape (n_models, n, k); coefficients (n_models, k), scatter (n_models,).
+    """
+    m, n, k = x.shape
+    scatter: Array = np.full(m, LEAST_SCATTER)
+    weights: Array = np.ones((m, n))
+    coefficients: Array = np.zeros((m, k))
+    size = np.sqrt((x**2).mean(axis=1))  # of each column: equal ones are solved without loss
+    scaled = x / size[:, None, :]
     for _ in range(ROBUST_STEPS):
-        root = np.sqrt(weights)
-        coefficients = _least_squares(x * root[:, None], y * root)
-        scatter, weights = _spread(y - x @ coefficients, weights, n - k)
+        weighted = np.swapaxes(scaled * weights[:, :, None], 1, 2)
+        solved = np.linalg.solve(weighted @ scaled, (weighted @ y)[:, :, None])[:, :, 0]
+        coefficients = solved / size
+        residual = y - (scaled @ solved[:, :, None])[:, :, 0]
+        scatter, weights = _spread(residual, weights, n - k)
     return coefficients, scatter
 
 
@@ -136,9 +155,11 @@ def _least_squares(x: Array, y: Array) -> Array:
     return np.asarray(np.linalg.lstsq(x, y, rcond=None)[0], dtype=np.float64)
 
 
-def _spread(residual: Array, weights: Array, dof: int) -> tuple[float, Array]:
-    scatter = max(float(np.sqrt((weights * residual**2).sum() / dof)), LEAST_SCATTER)
-    return scatter, (ROBUST_DOF + 1) / (ROBUST_DOF + (residual / scatter) ** 2)
+def _spread(residual: Array, weights: Array, dof: int) -> tuple[Array, Array]:
+    """Scatter over the last axis, and the weights that follow from it."""
+    scatter = np.sqrt((weights * residual**2).sum(axis=-1) / dof)
+    scatter = np.asarray(np.maximum(scatter, LEAST_SCATTER))
+    return scatter, (ROBUST_DOF + 1) / (ROBUST_DOF + (residual / scatter[..., None]) ** 2)
 
 
 def _root(x: Array, scatter: float) -> Array:

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from statistics import median
 
 import numpy as np
 
@@ -38,7 +39,7 @@ def level_point(visit: Visit, band_hz: tuple[float, float] | None) -> TrendPoint
     return TrendPoint(
         at=visit.at,
         running_hours_h=visit.running_hours_h,
-        value=float(np.median(values)),
+        value=float(median(values)),
         low=None,
         high=None,
         n_recordings=len(values),
@@ -61,7 +62,7 @@ def family_point(visit: Visit, bearing: str, element: Element) -> TrendPoint | N
     return TrendPoint(
         at=visit.at,
         running_hours_h=visit.running_hours_h,
-        value=float(np.median(values)),
+        value=float(median(values)),
         low=low,
         high=high,
         n_recordings=len(found),
@@ -106,7 +107,7 @@ def gathered(points: list[TrendPoint]) -> list[TrendPoint]:
     for point in points:
         groups.setdefault(min(int((point.at - start) / span), MOST_FITTED - 1), []).append(point)
     return [
-        _valued(group[len(group) // 2], float(np.median([p.value for p in group])))
+        _valued(group[len(group) // 2], median([p.value for p in group]))
         for group in groups.values()
     ]
 

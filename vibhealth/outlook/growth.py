@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from vibhealth.errors import InputError
-from vibhealth.outlook._courses import Course, floor_course, level_criterion, straight_course
+from vibhealth.outlook._courses import Course, floor_course, level_criterion, straight_courses
 
 __all__ = ["LEAST_POINTS", "Growth", "fit_growth", "time_to_level"]
 
@@ -143,9 +143,11 @@ def _courses(t: Array, y: Array) -> list[Course]:
         for day in middles
         if (t > day).sum() >= LEAST_AFTER_ONSET and (t <= day).sum() >= 2
     ]
+    plain = straight_courses(t, y, [float(t[0]), *onsets], has_jump=False)
+    jumped = straight_courses(t, y, onsets, has_jump=True)
     tried = (
-        straight_course(t, y, float(t[0]), has_jump=False),
-        *(straight_course(t, y, day, has_jump=jump) for day in onsets for jump in (False, True)),
+        plain[0],
+        *(course for pair in zip(plain[1:], jumped, strict=True) for course in pair),
         *(floor_course(t, y, rate / float(np.ptp(t))) for rate in RATES_PER_SPAN),
     )
     return [course for course in tried if course is not None]

@@ -30,7 +30,7 @@ from vibhealth.outlook._points import (
 from vibhealth.outlook._steps import trend_steps
 from vibhealth.outlook.date_range import STRONG_EVIDENCE, date_range, withheld
 from vibhealth.outlook.growth import Growth
-from vibhealth.outlook.visits import left_out, state_sentence, visits_of
+from vibhealth.outlook.visits import Visit, left_out, state_sentence, visits_of
 
 __all__ = ["LEVEL", "RECENT", "family_trend", "level_trend", "machine_trends"]
 
@@ -68,9 +68,11 @@ def machine_trends(
     for name in _points(recordings, card):
         own = [r for r in recordings if r.point == name]
         trends.append(level_trend(own, card, rebuilds))
+        seen = _families_seen(own)
+        visits = _family_visits(own, card, rebuilds) if seen else ()
         families = [
-            family_trend(own, card, rebuilds, bearing=bearing, element=element)
-            for bearing, element in _families_seen(own)
+            _family_trend(visits, name, card, rebuilds, bearing=bearing, element=element)
+            for bearing, element in seen
         ]
         trends += sorted(families, key=_last_value, reverse=True)
     return tuple(trends)
@@ -146,13 +148,32 @@ def family_trend(
     -------
     Trend
     """
+    visits = _family_visits(recordings, card, rebuilds)
+    point = _point_name(recordings)
+    return _family_trend(visits, point, card, rebuilds, bearing=bearing, element=element)
+
+
+def _family_visits(
+    recordings: Sequence[HistoryRecording], card: MachineCard, rebuilds: Sequence[Rebuild]
+) -> tuple[Visit, ...]:
     reason = left_out(recordings, card, rebuilds)
 
     def masked_too(recording: HistoryRecording) -> str:
         other = reason(recording)
         return other or ("masked: a bearing could not be heard" if recording.masked else "")
 
-    visits = visits_of(recordings, reason_of=masked_too)
+    return visits_of(recordings, reason_of=masked_too)
+
+
+def _family_trend(  # noqa: PLR0913 - what `family_trend` takes, with the visits made once
+    visits: Sequence[Visit],
+    point: str,
+    card: MachineCard,
+    rebuilds: Sequence[Rebuild],
+    *,
+    bearing: str,
+    element: Element,
+) -> Trend:
     points = [family_point(visit, bearing, element) for visit in visits]
     limits = card.limits
     return _trend(
@@ -162,7 +183,7 @@ def family_trend(
         quantity="depth-whitened",
         title=f"{element.value.replace('-', ' ')} of bearing {bearing}, modulation depth",
         unit="1",
-        point=_point_name(recordings),
+        point=point,
         bearing=bearing,
         element=element,
         watch_level=limits.value("depth_watch"),

@@ -220,6 +220,7 @@ def _source(recording: Recording) -> dict[str, Any]:
         else {"scale_m_s2": calibration.scale_m_s2, "source": calibration.source},
         "start_time": recording.start_time,
         "temperature_c": recording.temperature_c,
+        "running_hours_h": recording.running_hours_h,
         "remarks": dict(recording.remarks),
     }
 
