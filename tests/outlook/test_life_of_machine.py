@@ -93,7 +93,7 @@ def test_whole_chain_by_hand(make: Make) -> None:
         assert life.a_iso == pytest.approx(factor)
         assert life.lnmh == pytest.approx(hours * factor)
         assert life.missing == ()
-        assert life.remarks == ()
+        assert [remark[:30] for remark in life.remarks] == ["a_ISO is at the bound of the st"[:30]]
 
 
 def test_every_number_that_went_in_is_listed_with_its_source(make: Make) -> None:
@@ -324,3 +324,13 @@ def test_speed_is_refused(make: Make, speed: float) -> None:
 
 def test_the_sentence_says_what_it_does_not_say() -> None:
     assert "It says nothing about this one." in LIFE_SENTENCE
+
+
+def test_a_factor_at_the_bound_of_the_standard_is_said(make: Make) -> None:
+    """ISO 281:2007: a_ISO is not above 50."""
+    line = "static_load_rating_kn = 540.0"
+    light = first(make((line, f"{line}\nfatigue_load_limit_kn = 90.0")))
+    assert light.a_iso == 50.0
+    assert any("bound of the standard (50)" in remark for remark in light.remarks)
+    heavy = first(make((line, f"{line}\nfatigue_load_limit_kn = 3.0")))
+    assert not any("bound of the standard" in remark for remark in heavy.remarks)

@@ -309,3 +309,26 @@ def test_hours_are_said_with_two_digits() -> None:
         "63 % failed by about 12,000 h"
         in asked(QUIET, characteristic_life_h=12_345.0).basis.sentence
     )
+
+
+def test_why_nothing_can_be_used_since_the_rebuild_is_said() -> None:
+    found = asked(QUIET, rebuilds=(rebuild(109.5),))
+    assert found.sign is Sign.NOT_KNOWN
+    day = f"{START + timedelta(days=110):%d %b %Y}"
+    (reason,) = found.reasons
+    assert reason.startswith("no usable recording since the last rebuild (that of ")
+    assert f"{day} is left out: within" in reason
+    assert "still settling" in reason
+
+
+def test_the_last_verdict_is_evidence() -> None:
+    verdict = HistoryVerdict(
+        machine="F3", verdict="PASS", hold=None, headline="PASS. No fault found",
+        reasons=(), check="24h", decided_on=START + timedelta(days=100), job_sha256="",
+        recordings=(), named=(), override=None, tool_version="0",
+    )  # fmt: skip
+    older = replace(verdict, headline="HOLD. Older", decided_on=START + timedelta(days=20))
+    found = asked(QUIET, verdicts=(verdict, older))
+    day = f"{START + timedelta(days=100):%d %b %Y}"
+    assert f"last verdict of {day}, check 24h: PASS. No fault found" in found.evidence
+    assert not any("Older" in line for line in found.evidence)

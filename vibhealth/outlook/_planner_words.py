@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from vibhealth.card.maintenance import Maintenance
-from vibhealth.model import HistoryRecording, Sign, Trend, Window
+from vibhealth.model import HistoryRecording, HistoryVerdict, Sign, Trend, Window
 from vibhealth.outlook.condition import Condition
 from vibhealth.outlook.plan_basis import Basis, hours_in_words
 from vibhealth.outlook.stop_windows import Stops
@@ -91,13 +91,21 @@ def _quiet_headline(condition: Condition, stop: str, basis: Basis) -> str:
 
 
 def evidence_of(
-    trends: Sequence[Trend], recordings: Sequence[HistoryRecording], condition: Condition
+    trends: Sequence[Trend],
+    recordings: Sequence[HistoryRecording],
+    condition: Condition,
+    verdicts: Sequence[HistoryVerdict] = (),
 ) -> tuple[str, ...]:
-    """What the answer rests on, trend by trend."""
+    """What the answer rests on: last recording, last verdict, trend by trend."""
     undated = sum(r.recorded_at is None for r in recordings)
     lines = []
     if condition.last_heard is not None:
         lines.append(f"last usable recording of {condition.last_heard:%d %b %Y}")
+    dated = [(v.decided_on, v) for v in verdicts if v.decided_on is not None]
+    if dated:
+        at, last = max(dated, key=lambda pair: pair[0])
+        check = f", check {last.check}" if last.check else ""
+        lines.append(f"last verdict of {at:%d %b %Y}{check}: {last.headline}")
     for trend in trends:
         where = f"point {trend.point}, {trend.title}"
         lines.append(f"{where}: {trend.sentence}")

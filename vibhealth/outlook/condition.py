@@ -66,7 +66,8 @@ def condition_of(
         return Condition(sign=Sign.STOP, reasons=(stopped,), leading=None, last_heard=last)
     if last is None:
         reason = "no usable recording since the last rebuild" if since else "no usable recording"
-        return Condition(sign=Sign.NOT_KNOWN, reasons=(reason,), leading=None, last_heard=None)
+        words = reason + _why_left_out(trends, since)
+        return Condition(sign=Sign.NOT_KNOWN, reasons=(words,), leading=None, last_heard=None)
     silent_days = _silence(last, as_of, card)
     stop_ratio = card.limits.value("trend_stop_ratio")
     read = sorted((_read(t, _used(t, since), stop_ratio) for t in trends), key=_urgency)
@@ -83,6 +84,20 @@ def condition_of(
         last_heard=last,
         silent_days=silent_days,
     )
+
+
+def _why_left_out(trends: Sequence[Trend], since: datetime | None) -> str:
+    """What the visits that were made say against being used; the latest one's reason."""
+    out = [
+        p
+        for t in trends
+        for p in t.points
+        if p.left_out_because and (since is None or p.at >= since)
+    ]
+    if not out:
+        return ""
+    latest = max(out, key=lambda p: p.at)
+    return f" (that of {latest.at:%d %b %Y} is left out: {latest.left_out_because})"
 
 
 def _silence(last: datetime, as_of: datetime, card: MachineCard) -> float:

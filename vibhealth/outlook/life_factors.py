@@ -13,6 +13,7 @@ from vibhealth.errors import InputError
 from vibhealth.outlook.rating_life import ElementType, life_exponent
 
 __all__ = [
+    "LARGEST_A_ISO",
     "Cleanliness",
     "contamination_factor",
     "contamination_range",

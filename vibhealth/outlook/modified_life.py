@@ -6,6 +6,7 @@ from vibhealth.card import Bearing, Oil
 from vibhealth.errors import InputError
 from vibhealth.model.outlook import LifeAssumption
 from vibhealth.outlook.life_factors import (
+    LARGEST_A_ISO,
     contamination_factor,
     fatigue_load_limit_kn,
     modified_life_factor,
@@ -64,6 +65,11 @@ def modified_life(
     except InputError as error:
         remarks.append(f"No life factor for oil and dirt: {error}.")
         a_iso_factors = []
+    if a_iso_factors and a_iso_factors[-1].value >= LARGEST_A_ISO:
+        remarks.append(
+            f"a_ISO is at the bound of the standard ({LARGEST_A_ISO:g}): as far as oil and dirt are "
+            "as stated, fatigue is not what ends this bearing."
+        )
     return ModifiedLife(
         kappa=kappa,
         a_iso=a_iso_factors[-1].value if a_iso_factors else None,

@@ -128,7 +128,7 @@ def machine_outlook(
         ),
         reasons=condition.reasons,
         evidence=(
-            *evidence_of(trends, known.recordings, condition),
+            *evidence_of(trends, known.recordings, condition, known.verdicts),
             *_later(len(past.recordings) - len(known.recordings)),
         ),
         trends=trends,
