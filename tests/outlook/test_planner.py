@@ -332,3 +332,53 @@ def test_the_last_verdict_is_evidence() -> None:
     day = f"{START + timedelta(days=100):%d %b %Y}"
     assert f"last verdict of {day}, check 24h: PASS. No fault found" in found.evidence
     assert not any("Older" in line for line in found.evidence)
+
+
+def unusable_from(depths: Sequence[float], first: int) -> tuple[HistoryRecording, ...]:
+    return tuple(
+        replace(r, unusable_because="not usable: only 302 turns in 10.1 s") if n >= first else r
+        for n, r in enumerate(readings(depths))
+    )
+
+
+def asked_with(recordings: tuple[HistoryRecording, ...], **plan: Any) -> Outlook:
+    facts = {key: value for key, value in (PLAN | plan).items() if value is not None}
+    card = CARD.model_copy(update={"maintenance": Maintenance(**facts)})
+    past = Past(recordings=recordings, rebuilds=(rebuild(-5),))
+    return machine_outlook(card, past, as_of=TODAY)
+
+
+def test_a_loud_family_in_recordings_that_cannot_be_used_is_never_quiet() -> None:
+    """Nothing usable, or two such visits after the last usable one: not known, and no risk said."""
+    for first in (0, 10):
+        found = asked_with(unusable_from(CLEAR, first))
+        assert found.sign is Sign.NOT_KNOWN
+        assert "in a recording that was left out (not usable: only 302 turns" in found.reasons[0]
+        assert "record again now" in found.headline
+        assert {w.probability_before for w in found.windows} == {None}
+        assert found.next_recording == TODAY
+
+
+def test_one_loud_recording_that_cannot_be_used_asks_to_be_confirmed() -> None:
+    found = asked_with(unusable_from([*QUIET[:11], 0.35], 11))
+    assert found.sign is Sign.NONE
+    assert "one loud reading to confirm" in found.headline
+    assert "left out" in found.reasons[0]
+
+
+def test_a_quiet_recording_that_cannot_be_used_changes_nothing() -> None:
+    found = asked_with(unusable_from(QUIET, 11))
+    assert found.sign is Sign.NONE
+    assert found.reasons == ()
+
+
+def test_a_loud_one_before_the_last_usable_one_is_past() -> None:
+    recordings = list(unusable_from([*QUIET[:9], 0.4, 0.4, 0.04], 9))
+    recordings[-1] = replace(recordings[-1], unusable_because="")
+    assert asked_with(tuple(recordings)).sign is Sign.NONE
+
+
+def test_a_sign_is_not_taken_back_by_what_cannot_be_used() -> None:
+    found = asked_with(unusable_from([*QUIET[:8], 0.2, 0.21, 0.4, 0.4], 10))
+    assert found.sign is Sign.EARLY
+    assert any("left out" in reason for reason in found.reasons)

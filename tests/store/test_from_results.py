@@ -75,7 +75,7 @@ def test_why_a_recording_cannot_be_used() -> None:
         id="clipping", title="clipping", result=CriterionResult.HOLD, detail="", advice=""
     )
     seen = replace(clipped, id="mains", title="mains", result=CriterionResult.WATCH)
-    assert kept(analysis(quality=(seen, clipped))).unusable_because == "clipping"
+    assert kept(analysis(quality=(seen, clipped))).unusable_because == "not usable: clipping"
     assert kept(analysis(quality=(seen,))).unusable_because == ""
     assert kept(analysis(speed_hz=None)).unusable_because == "no speed found"
 
@@ -107,3 +107,13 @@ def test_a_job_is_a_rebuild_and_recordings_alone_are_none() -> None:
     assert (found.at, found.by, found.unit_serial) == (AT, "T. Technician", "S1")
     assert history_rebuild(assessed(analysis())) is None
     assert history_rebuild(assessed(analysis(), job={"machine_started": None})) is None
+
+
+def test_what_a_check_found_is_kept_without_its_limits() -> None:
+    short = QualityFinding(
+        id="length", title="Long enough", result=CriterionResult.HOLD,
+        detail="Only 302 turns in 10.1 s (at least 400; no source). And more.", advice="",
+    )  # fmt: skip
+    assert kept(analysis(quality=(short,))).unusable_because == (
+        "not usable: only 302 turns in 10.1 s"
+    )

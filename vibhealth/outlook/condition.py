@@ -1,5 +1,6 @@
 """What the recordings say now: no sign, early sign, clear sign, stop soon, or not known."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -24,6 +25,7 @@ class Condition:
     last_heard: datetime | None
     needs_confirming: bool = False
     silent_days: float = 0.0  # since the last usable recording, where longer than the warning time
+    has_unheard: bool = False  # families of action size in visits that cannot be used
 
 
 def condition_of(
@@ -56,7 +58,8 @@ def condition_of(
         the last three visits and in the last; or a quantity that rises to a dated range.
         Clear: the same at the action level. Stop: at ``trend_stop_ratio`` times that, or the
         last verdict said stop now. One loud reading alone asks to be confirmed. A sign stays
-        however long ago it was heard, and the silence since then is said.
+        however long ago it was heard, and the silence since then is said. A family of action
+        size in visits that cannot be used is no sign, but nothing is known until it is ruled out.
     """
     since = max((r.at for r in rebuilds if r.at <= as_of), default=None)
     heard = [p.at for t in trends for p in _used(t, since)]
@@ -64,17 +67,22 @@ def condition_of(
     stopped = _stop_verdict(verdicts, since, as_of)
     if stopped:
         return Condition(sign=Sign.STOP, reasons=(stopped,), leading=None, last_heard=last)
+    unheard, n_unheard = _unheard(trends, since, last)
     if last is None:
         reason = "no usable recording since the last rebuild" if since else "no usable recording"
         words = reason + _why_left_out(trends, since)
-        return Condition(sign=Sign.NOT_KNOWN, reasons=(words,), leading=None, last_heard=None)
+        return _not_known((*unheard, words), last, has_unheard=bool(unheard))
     silent_days = _silence(last, as_of, card)
     stop_ratio = card.limits.value("trend_stop_ratio")
     read = sorted((_read(t, _used(t, since), stop_ratio) for t in trends), key=_urgency)
     sign, _, leading = read[-1]
+    if sign is Sign.NONE and n_unheard >= AGREE:
+        return _not_known(unheard, last, has_unheard=True)
     if sign is Sign.NONE:
-        return _quiet(last, silent_days, card, _alone(trends, since))
+        alone = _alone(trends, since) or next(iter(unheard), "")
+        return _quiet(last, silent_days, card, alone)
     reasons = [words for found, words, _ in reversed(read) if found is sign]
+    reasons += unheard
     if silent_days:
         reasons.append(f"{_silent_words(silent_days, card)}; it may be worse by now")
     return Condition(
@@ -84,6 +92,40 @@ def condition_of(
         last_heard=last,
         silent_days=silent_days,
     )
+
+
+def _not_known(reasons: tuple[str, ...], last: datetime | None, *, has_unheard: bool) -> Condition:
+    return Condition(
+        sign=Sign.NOT_KNOWN,
+        reasons=reasons,
+        leading=None,
+        last_heard=last,
+        has_unheard=has_unheard,
+    )
+
+
+def _unheard(
+    trends: Sequence[Trend], since: datetime | None, last: datetime | None
+) -> tuple[tuple[str, ...], int]:
+    """Families of action size in visits after the last used one: words, and how many visits.
+
+    A recording that cannot be used makes a bearing look healthier, seldom worse.
+    """
+    found: list[str] = []
+    most = 0
+    for trend in trends:
+        start = max((at for at in (since, last) if at is not None), default=None)
+        out = [p for p in trend.points if start is None or p.at > start]
+        loud = [p for p in out[-LAST:] if p.present and p.value >= (trend.action_level or math.inf)]
+        if trend.element is None or not loud:
+            continue
+        most = max(most, len(loud))
+        found.append(
+            f"{trend.title}, point {trend.point}: at its action level on {loud[-1].at:%d %b %Y}, in "
+            f"a recording that was left out ({loud[-1].left_out_because}): record again now, "
+            "properly, to confirm or to rule it out"
+        )
+    return tuple(found), most
 
 
 def _why_left_out(trends: Sequence[Trend], since: datetime | None) -> str:

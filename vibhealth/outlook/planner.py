@@ -188,7 +188,7 @@ def _unit(
     dated = [t.crossing for t in trends if t.crossing.earliest is not None]
     silent_days = plan.warning_time_days if heard is None else (now - heard) / timedelta(days=1)
     return Unit(
-        life=basis.life,
+        life=None if condition.has_unheard else basis.life,
         age_h=basis.plan.age_h,
         hours_per_day=plan.running_hours_per_day,
         sign=condition.sign,

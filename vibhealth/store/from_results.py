@@ -1,5 +1,6 @@
 """What the history keeps of an analysed recording and of an assessment."""
 
+import re
 from collections.abc import Iterable
 from datetime import UTC, datetime
 from typing import Any
@@ -51,7 +52,7 @@ def history_recording(  # noqa: PLR0913 - each may be left out
     Returns
     -------
     HistoryRecording
-        ``unusable_because`` names the first check of the recording that holds, or what kept the
+        ``unusable_because`` says what the first check that holds has found, or what kept the
         speed from being found.
     """
     recording = analysis.recording
@@ -152,10 +153,21 @@ def history_rebuild(assessment: Assessment) -> Rebuild | None:
 
 
 def _unusable(analysis: RecordingAnalysis) -> str:
-    held = [q.title for q in analysis.quality if q.result is CriterionResult.HOLD]
-    if held:
-        return held[0]
+    held = next((q for q in analysis.quality if q.result is CriterionResult.HOLD), None)
+    if held is not None:
+        return f"not usable: {_clause(held.detail) or held.title}"
     return "" if analysis.speed.shaft_frequency_hz is not None else "no speed found"
+
+
+def _clause(detail: str) -> str:
+    """First sentence of a finding as a clause, without what stands in brackets.
+
+    >>> _clause("Only 302 turns in 10.1 s (at least 400; no source). Record longer.")
+    'only 302 turns in 10.1 s'
+    """
+    bare = re.sub(r" \([^()]*\)", "", detail)
+    first = bare.split(". ", 1)[0].removesuffix(".")
+    return first[:1].lower() + first[1:]
 
 
 def _named(families: Iterable[FamilyFinding]) -> tuple[tuple[str, str], ...]:
