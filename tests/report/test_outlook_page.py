@@ -198,3 +198,13 @@ def test_dates_and_shares_are_never_broken_over_two_lines() -> None:
     for whole in ("02 May 2026", "12 %"):
         assert whole not in html
         assert whole.replace(" ", "\N{NO-BREAK SPACE}") in html
+
+
+def test_figures_stand_behind_the_evidence_and_before_the_tables_of_a_trend() -> None:
+    facts = {"generated_at": "2026-03-24", "version": "0"}
+    images = [trend_image(invented_trend())]
+    outlook = page_html(planner_page(invented_outlook(), **facts), images)
+    assert outlook.index("<h2>Evidence") < outlook.index("<figure") < outlook.index("<h2>Rating")
+    trend = page_html(trend_page("INVENTED-1", [invented_trend()], **facts), images)
+    assert trend.count("<figure") == 1
+    assert trend.index("<figure") < trend.index("<h2>")

@@ -32,8 +32,8 @@ def page_html(page: PlannerPage, images: Sequence[FigureImage] = ()) -> str:
     str
         Everything from outside is escaped; the same page gives the same text.
     """
-    titles = [section.title for section in page.sections]
-    after = "Evidence" if "Evidence" in titles else next(iter(titles), "")
+    has_evidence = any(section.title == "Evidence" for section in page.sections)
+    after = "Evidence" if has_evidence else ""  # else the figures come first
     sections = tuple(_held_together(section) for section in page.sections)
     whole = replace(page, headline=_together(page.headline), sections=sections)
     return template("planner.html").render(page=whole, images=embedded(images), figures_after=after)
