@@ -94,6 +94,7 @@ _UNITS = {
     "1": "",
     "m/s2": "m/s²",
     "mm/s": "mm/s",
+    "mm2/s": "mm²/s",
     "percent": "%",
     "deg": "°",
     "c": "°C",

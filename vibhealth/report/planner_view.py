@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from vibhealth.model import BearingLife, Outlook, Sign, Trend
+from vibhealth.report._wording import unit_text
 from vibhealth.report.sparkline import sparkline
 
 __all__ = ["PageSection", "PlannerPage", "by_urgency", "fleet_page", "planner_page", "trend_page"]
@@ -202,7 +203,7 @@ def _trend_section(trend: Trend) -> PageSection:
 
 
 def _value(value: float, unit: str) -> str:
-    return f"{value:.3g}" if unit == "1" else f"{value:.3g} {unit}"
+    return f"{value:.3g} {unit_text(unit)}".strip()
 
 
 def _windows(outlook: Outlook) -> PageSection:
@@ -292,7 +293,7 @@ def _limits_annex(outlook: Outlook) -> tuple[PageSection, ...]:
 
 
 def _with_unit(value: float, unit: str) -> str:
-    return f"{value:.4g}" if unit in {"", "1"} else f"{value:.4g} {unit}"
+    return f"{value:.4g} {unit_text(unit)}".strip()
 
 
 def _life_row(life: BearingLife) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
 from vibhealth.model import Trend, TrendPoint
 from vibhealth.report._style import drawing_style, figure_bytes, new_figure
+from vibhealth.report._wording import unit_text
 from vibhealth.report.images import FigureImage
 
 __all__ = ["draw_trend", "trend_image"]
@@ -57,7 +58,7 @@ def draw_trend(axis: Axes, trend: Trend, *, over: Literal["dates", "hours"] = "d
     out = [p for p in trend.points if p.left_out_because]
     axis.set_title(f"Point {trend.point}: {trend.title}")
     _log_axis(axis)
-    axis.set_ylabel("depth" if trend.unit == "1" else trend.unit)
+    axis.set_ylabel("depth" if trend.unit == "1" else unit_text(trend.unit))
     _visits(axis, [p for p in trend.points if not p.left_out_because], place)
     if out:
         axis.plot(
