@@ -382,3 +382,37 @@ def test_a_sign_is_not_taken_back_by_what_cannot_be_used() -> None:
     found = asked_with(unusable_from([*QUIET[:8], 0.2, 0.21, 0.4, 0.4], 10))
     assert found.sign is Sign.EARLY
     assert any("left out" in reason for reason in found.reasons)
+
+
+@pytest.mark.parametrize("depths", [[], QUIET[:10], [*QUIET[:8], 0.2, 0.21]])
+def test_a_verdict_that_named_a_bearing_is_a_clear_sign_until_something_newer(
+    depths: list[float],
+) -> None:
+    verdict = HistoryVerdict(
+        machine="F3", verdict="HOLD", hold="fix", headline="Ticking of the outer ring",
+        reasons=(), check="1h", decided_on=START + timedelta(days=95), job_sha256="",
+        recordings=(), named=(("upper", "outer-ring"),), override=None, tool_version="0",
+    )  # fmt: skip
+    day = (START + timedelta(days=96)).date()
+    found = asked(depths, verdicts=(verdict,), as_of=day)
+    assert found.sign is Sign.CLEAR
+    assert "is HOLD - FIX: Ticking of the outer ring" in found.reasons[0]
+    without = replace(verdict, named=())  # a torque, a guard: no matter of the bearing's condition
+    assert asked(depths, verdicts=(without,), as_of=day).sign is not Sign.CLEAR
+    newer = asked([*QUIET[:10], 0.04, 0.04], verdicts=(verdict,))
+    assert newer.sign is Sign.NONE
+
+
+def test_without_costs_a_clear_sign_takes_the_first_window_an_early_one_the_last_in_time() -> None:
+    """An early one that grows to a dated range: the last stop before that range begins."""
+    growing = [0.04 * 1.2 ** max(k - 3, 0) for k in range(12)]  # 0.17 at the end
+    stops = tuple(TODAY + timedelta(days=k) for k in (5, 12, 200))
+    early = asked(growing, planned_cost=None, windows=stops)
+    assert early.sign is Sign.EARLY
+    (rising,) = [t for t in early.trends if t.crossing.earliest is not None]
+    assert rising.crossing.earliest is not None
+    in_time = [stop for stop in stops if stop <= rising.crossing.earliest]
+    assert early.chosen_window == (in_time or list(stops))[-1 if in_time else 0]
+    clear = asked([*growing[:10], 0.33, 0.36], planned_cost=None, windows=stops)
+    assert clear.sign is Sign.CLEAR
+    assert clear.chosen_window == stops[0]

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from vibhealth.card import MachineCard
 from vibhealth.card.maintenance import Maintenance
 from vibhealth.model import HistoryVerdict, Rebuild, Sign, Trend, TrendPoint
+from vibhealth.outlook.visits import ONE_VISIT
 
 __all__ = ["Condition", "condition_of"]
 
@@ -56,17 +57,39 @@ def condition_of(
     Condition
         Early: a family of watch size and significant, or a level at its early level, in two of
         the last three visits and in the last; or a quantity that rises to a dated range.
-        Clear: the same at the action level. Stop: at ``trend_stop_ratio`` times that, or the
-        last verdict said stop now. One loud reading alone asks to be confirmed. A sign stays
+        Clear: the same at the action level, or the last verdict named a damaged bearing and
+        nothing usable was recorded since. Stop: at ``trend_stop_ratio`` times the action level,
+        or the last verdict said stop now. One loud reading alone asks to be confirmed. A sign stays
         however long ago it was heard, and the silence since then is said. A family of action
         size in visits that cannot be used is no sign, but nothing is known until it is ruled out.
     """
     since = max((r.at for r in rebuilds if r.at <= as_of), default=None)
     heard = [p.at for t in trends for p in _used(t, since)]
     last = max(heard, default=None)
-    stopped = _stop_verdict(verdicts, since, as_of)
-    if stopped:
-        return Condition(sign=Sign.STOP, reasons=(stopped,), leading=None, last_heard=last)
+    said, words = _said(_last_verdict(verdicts, since, as_of), last)
+    if said is Sign.STOP:
+        return Condition(sign=Sign.STOP, reasons=(words,), leading=None, last_heard=last)
+    found = _by_trends(trends, card, since=since, last=last, as_of=as_of)
+    if said is Sign.CLEAR and found.sign not in {Sign.CLEAR, Sign.STOP}:
+        silent_days = 0.0 if last is None else _silence(last, as_of, card)
+        return Condition(
+            sign=Sign.CLEAR,
+            reasons=(words, *found.reasons),
+            leading=found.leading,
+            last_heard=last,
+            silent_days=silent_days,
+        )
+    return found
+
+
+def _by_trends(
+    trends: Sequence[Trend],
+    card: MachineCard,
+    *,
+    since: datetime | None,
+    last: datetime | None,
+    as_of: datetime,
+) -> Condition:
     unheard, n_unheard = _unheard(trends, since, last)
     if last is None:
         reason = "no usable recording since the last rebuild" if since else "no usable recording"
@@ -226,15 +249,26 @@ def _urgency(read: tuple[Sign, str, Trend]) -> tuple[int, float]:
     return list(Sign).index(sign), share
 
 
-def _stop_verdict(
+def _last_verdict(
     verdicts: Sequence[HistoryVerdict], since: datetime | None, as_of: datetime
-) -> str:
+) -> HistoryVerdict | None:
     dated = [
         v for v in verdicts
         if v.decided_on is not None and v.decided_on <= as_of
         and (since is None or v.decided_on >= since)
     ]  # fmt: skip
-    last = max(dated, key=lambda v: v.decided_on or as_of, default=None)
-    if last is None or last.hold != "stop-now":
-        return ""
-    return f"the last verdict, of {last.decided_on:%d %b %Y}, is HOLD - STOP NOW: {last.headline}"
+    return max(dated, key=lambda v: v.decided_on or as_of, default=None)
+
+
+def _said(verdict: HistoryVerdict | None, last: datetime | None) -> tuple[Sign, str]:
+    """The sign that the last verdict is, and its words; visits after it speak for themselves."""
+    if verdict is None or verdict.decided_on is None:
+        return Sign.NONE, ""
+    hold = {"stop-now": "HOLD - STOP NOW", "fix": "HOLD - FIX"}.get(verdict.hold or "", "")
+    words = f"the last verdict, of {verdict.decided_on:%d %b %Y}, is {hold}: {verdict.headline}"
+    if verdict.hold == "stop-now":
+        return Sign.STOP, words
+    is_latest = last is None or last <= verdict.decided_on + ONE_VISIT
+    if verdict.hold == "fix" and verdict.named and is_latest:
+        return Sign.CLEAR, words
+    return Sign.NONE, ""

@@ -236,10 +236,14 @@ def _is_due_by_age(
 def _chosen(
     windows: Sequence[Window], condition: Condition, crossing: CrossingRange | None
 ) -> Window | None:
-    """The window to use: the cheapest; without costs, with a sign, the last one still early."""
+    """The window to use: the cheapest; without costs, with a sign, the last one still early.
+
+    At a clear sign without costs the first: the level is reached, no range of dates speaks.
+    """
     cheapest = next((w for w in windows if w.is_cheapest), None)
     if cheapest is not None or condition.sign not in {Sign.EARLY, Sign.CLEAR}:
         return cheapest
-    earliest = crossing.earliest if crossing else None
+    ahead = crossing if condition.sign is Sign.EARLY else None
+    earliest = ahead.earliest if ahead is not None else None
     before = [w for w in windows if earliest is not None and w.at <= earliest]
     return before[-1] if before else next(iter(windows), None)

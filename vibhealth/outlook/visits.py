@@ -9,7 +9,7 @@ from statistics import median
 from vibhealth.card import MachineCard
 from vibhealth.model import HistoryRecording, Rebuild
 
-__all__ = ["Visit", "left_out", "state_sentence", "visits_of"]
+__all__ = ["ONE_VISIT", "Visit", "left_out", "state_sentence", "visits_of"]
 
 # Recordings of one visit: repeats on one day, not independent looks at the bearing.
 ONE_VISIT = timedelta(hours=12)
