@@ -133,3 +133,13 @@ def test_a_machine_alone_must_be_in_the_history(
         missing = run(command, CARD, "--store", tmp_path / "none.sqlite")
         assert missing.code == 2
         assert "there is no history here" in missing.err
+
+
+def test_each_machine_once(store: Path, run: Run, cards: list[Path], tmp_path: Path) -> None:
+    alike = tmp_path / "alike.toml"
+    alike.write_text(CARD.read_text("utf-8").replace('id = "F3"', 'id = "f3"', 1), "utf-8")
+    for second in (CARD, alike):
+        ended = run("outlook", cards[1], CARD, second, "--store", store, *AS_OF)
+        assert ended.code == 2
+        assert ended.out == ""
+        assert "is asked for already" in ended.err

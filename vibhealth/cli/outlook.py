@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
+    from vibhealth.card import MachineCard
     from vibhealth.model import Outlook, Trend
     from vibhealth.report.planner_view import PlannerPage
 
@@ -60,11 +61,12 @@ def outlook(
         refuse_existing(output, (HTML, PDF, JSON, FIGURES), overwrite=overwrite)
     day = given_day(as_of, "--as-of")
     stops = None if window is None else [given_day(text, "--window") for text in window]
+    machines = _machines(cards)
     with progress_bar() as say:
         found = []
-        for number, card in enumerate(cards, start=1):
-            say(card.name, number - 1, len(cards))
-            found.append(_outlook_of(card, store, day, stops, in_fleet=len(cards) > 1))
+        for number, card in enumerate(machines):
+            say(card.machine.id, number, len(machines))
+            found.append(_outlook_of(card, store, day, stops, in_fleet=len(machines) > 1))
     outlooks = by_urgency(found)
     document = dumps(outlooks_dict(outlooks))
     pages = _pages(outlooks)
@@ -78,14 +80,35 @@ def outlook(
         talk(f"The outlook is {output / HTML}")
 
 
+def _machines(cards: list[Path]) -> "list[MachineCard]":
+    """The cards, read; each machine once."""
+    from vibhealth.card import read_card
+
+    by_name: dict[str, MachineCard] = {}
+    for path in cards:
+        card = read_card(path)
+        name = _safe(card.machine.id).lower()  # of its files, also where case does not count
+        if name in by_name:
+            msg = (
+                f"{path}: machine {card.machine.id!r} is asked for already, by "
+                f"{by_name[name].path}; give each machine once, and ids that make other file names"
+            )
+            raise InputError(msg)
+        by_name[name] = card
+    return list(by_name.values())
+
+
 def _outlook_of(
-    card: Path, store: Path, day: "date", stops: "Sequence[date] | None", *, in_fleet: bool
+    the_card: "MachineCard",
+    store: Path,
+    day: "date",
+    stops: "Sequence[date] | None",
+    *,
+    in_fleet: bool,
 ) -> "Outlook":
     """Outlook of one machine; in a list one without a history is not known, and stops no other."""
-    from vibhealth.card import read_card
     from vibhealth.outlook.planner import machine_outlook
 
-    the_card = read_card(card)
     past = trend_past_of(store, the_card.machine.id, as_of=day, may_be_new=in_fleet)
     if past.recordings and not any(r.point for r in past.recordings):
         msg = (

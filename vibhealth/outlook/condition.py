@@ -265,7 +265,8 @@ def _said(verdict: HistoryVerdict | None, last: datetime | None) -> tuple[Sign, 
     if verdict is None or verdict.decided_on is None:
         return Sign.NONE, ""
     hold = {"stop-now": "HOLD - STOP NOW", "fix": "HOLD - FIX"}.get(verdict.hold or "", "")
-    words = f"the last verdict, of {verdict.decided_on:%d %b %Y}, is {hold}: {verdict.headline}"
+    headline = verdict.headline.removeprefix(hold).lstrip(".: ")
+    words = f"the last verdict, of {verdict.decided_on:%d %b %Y}, is {hold}: {headline}"
     if verdict.hold == "stop-now":
         return Sign.STOP, words
     is_latest = last is None or last <= verdict.decided_on + ONE_VISIT
