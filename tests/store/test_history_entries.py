@@ -261,16 +261,20 @@ class TestFamiliesSeen:
         )  # fmt: skip
         names = [(f.bearing, f.element) for f in sample_recording(0).families]
         assert history.families_seen(MACHINE) == {names[0], names[1], names[2]}
+        at = sample_recording(4).recorded_at
+        assert at is not None
+        history.add_rebuild(replace(REBUILD, at=at))  # what was before it counts by the latest only
         assert history.families_seen(MACHINE, latest=2) == {names[1], names[2]}
         assert history.families_seen(MACHINE, latest=1) == frozenset()
-        until = sample_recording(2).recorded_at
-        assert history.families_seen(MACHINE, until=until, latest=1) == {names[1], names[2]}
+        until = sample_recording(2).recorded_at  # before the rebuild: all count
+        assert history.families_seen(MACHINE, until=until, latest=1) == set(names[:3])
 
-    def test_what_is_undated_or_withdrawn_does_not_count(self, history: History) -> None:
+    def test_undated_ones_count_at_any_time_withdrawn_ones_never(self, history: History) -> None:
         undated = replace(self.recording(0, 0), recorded_at=None)
         added = history.add_recordings([undated, self.recording(2, 2)])
         names = [(f.bearing, f.element) for f in sample_recording(0).families]
-        assert history.families_seen(MACHINE) == {names[2]}
+        assert history.families_seen(MACHINE) == {names[0], names[2]}
+        history.withdraw("recording", added[0].id, by="T", reason="wrong file")
         history.withdraw("recording", added[1].id, by="T", reason="wrong file")
         assert history.families_seen(MACHINE) == frozenset()
         assert history.families_seen("nobody") == frozenset()

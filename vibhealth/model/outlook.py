@@ -47,6 +47,7 @@ class TrendPoint:
     n_recordings: int
     left_out_because: str = ""
     present: bool = False  # a family: significant and of at least the size that names it
+    is_masked: bool = False  # a level: in none of the recordings could the bearings be heard
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

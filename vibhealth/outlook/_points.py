@@ -44,6 +44,7 @@ def level_point(visit: Visit, band_hz: tuple[float, float] | None) -> TrendPoint
         high=None,
         n_recordings=len(values),
         left_out_because=reason,
+        is_masked=all(r.masked for r in visit.recordings),
     )
 
 

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from vibhealth.card import MachineCard
 from vibhealth.card.maintenance import Maintenance
 from vibhealth.model import HistoryVerdict, Rebuild, Sign, Trend, TrendPoint
-from vibhealth.outlook.visits import ONE_VISIT
+from vibhealth.outlook.visits import ONE_VISIT, WARMER
 
 __all__ = ["Condition", "condition_of"]
 
@@ -57,14 +57,14 @@ def condition_of(
     Condition
         Early: a family of watch size and significant, or a level at its early level, in two of
         the last three visits and in the last; or a quantity that rises to a dated range.
-        Clear: the same at the action level, or the last verdict named a damaged bearing and
+        Clear: two of the last three at the action level, be the last one quiet, or the last verdict named a damaged bearing and
         nothing usable was recorded since. Stop: at ``trend_stop_ratio`` times the action level,
         or the last verdict said stop now. One loud reading alone asks to be confirmed. A sign stays
         however long ago it was heard, and the silence since then is said. A family of action
         size in visits that cannot be used is no sign, but nothing is known until it is ruled out.
     """
     since = max((r.at for r in rebuilds if r.at <= as_of), default=None)
-    heard = [p.at for t in trends for p in _used(t, since)]
+    heard = [p.at for t in trends for p in _used(t, since) if not p.is_masked]
     last = max(heard, default=None)
     said, words = _said(_last_verdict(verdicts, since, as_of), last)
     if said is Sign.STOP:
@@ -90,9 +90,13 @@ def _by_trends(
     last: datetime | None,
     as_of: datetime,
 ) -> Condition:
-    unheard, n_unheard = _unheard(trends, since, last)
+    unheard, n_unheard = _unheard(trends, since)
     if last is None:
-        reason = "no usable recording since the last rebuild" if since else "no usable recording"
+        is_masked = any(_used(trend, since) for trend in trends)
+        reason = "no recording in which the bearings could be heard" if is_masked else (
+            "no usable recording"
+        )  # fmt: skip
+        reason += " since the last rebuild" if since else ""
         words = reason + _why_left_out(trends, since)
         return _not_known((*unheard, words), last, has_unheard=bool(unheard))
     silent_days = _silence(last, as_of, card)
@@ -102,7 +106,7 @@ def _by_trends(
     if sign is Sign.NONE and n_unheard >= AGREE:
         return _not_known(unheard, last, has_unheard=True)
     if sign is Sign.NONE:
-        alone = _alone(trends, since) or next(iter(unheard), "")
+        alone = (*_alone(trends, since), *unheard)
         return _quiet(last, silent_days, card, alone)
     reasons = [words for found, words, _ in reversed(read) if found is sign]
     reasons += unheard
@@ -127,20 +131,23 @@ def _not_known(reasons: tuple[str, ...], last: datetime | None, *, has_unheard: 
     )
 
 
-def _unheard(
-    trends: Sequence[Trend], since: datetime | None, last: datetime | None
-) -> tuple[tuple[str, ...], int]:
-    """Families of action size in visits after the last used one: words, and how many visits.
+def _unheard(trends: Sequence[Trend], since: datetime | None) -> tuple[tuple[str, ...], int]:
+    """What stands at its action level in visits after the last used one: words, how many visits.
 
-    A recording that cannot be used makes a bearing look healthier, seldom worse.
+    A recording that cannot be used makes a bearing look healthier, seldom worse; and one of a
+    housing that is hotter than usual is no other state, if it is louder too.
     """
     found: list[str] = []
     most = 0
     for trend in trends:
-        start = max((at for at in (since, last) if at is not None), default=None)
-        out = [p for p in trend.points if start is None or p.at > start]
-        loud = [p for p in out[-LAST:] if p.present and p.value >= (trend.action_level or math.inf)]
-        if trend.element is None or not loud:
+        start = max((p.at for p in _used(trend, since)), default=since)
+        out = [p for p in trend.points if start is None or p.at > start][-LAST:]
+        loud = [
+            p for p in out
+            if p.value >= (trend.action_level or math.inf)
+            and (p.present if trend.element is not None else WARMER in p.left_out_because)
+        ]  # fmt: skip
+        if not loud:
             continue
         most = max(most, len(loud))
         found.append(
@@ -179,19 +186,22 @@ def _silent_words(silent_days: float, card: MachineCard) -> str:
     )
 
 
-def _quiet(last: datetime, silent_days: float, card: MachineCard, alone: str) -> Condition:
+def _quiet(
+    last: datetime, silent_days: float, card: MachineCard, alone: tuple[str, ...]
+) -> Condition:
     """Without a sign; silence that is older than the warning time is not known."""
     if silent_days:
         return Condition(
             sign=Sign.NOT_KNOWN,
-            reasons=(f"{_silent_words(silent_days, card)}: record again",),
+            reasons=(*alone, f"{_silent_words(silent_days, card)}: record again"),
             leading=None,
             last_heard=last,
             silent_days=silent_days,
+            has_unheard=bool(alone),
         )
     return Condition(
         sign=Sign.NONE,
-        reasons=(alone,) if alone else (),
+        reasons=alone,
         leading=None,
         last_heard=last,
         needs_confirming=bool(alone),
@@ -206,8 +216,12 @@ def _read(trend: Trend, used: list[TrendPoint], stop_ratio: float) -> tuple[Sign
     is_level = trend.element is None
     if _stands(used, stop_ratio * action, is_level=is_level):
         return Sign.STOP, f"{where}: {stop_ratio:g} times its action level and more", trend
-    if _stands(used, action, is_level=is_level) and (not is_level or trend.course == "rising"):
-        return Sign.CLEAR, f"{where}: at its action level", trend
+    rises = not is_level or trend.course == "rising"
+    if rises and _stands(used, action, is_level=is_level, in_last=False):
+        quiet = "" if _is_there(used[-1], action, is_level=is_level) else (
+            "; the last reading alone is below it: have a second look before the unit is opened"
+        )  # fmt: skip
+        return Sign.CLEAR, f"{where}: at its action level{quiet}", trend
     if _stands(used, watch, is_level=is_level):
         return Sign.EARLY, f"{where}: above its watch level, below its action level", trend
     if trend.course == "rising" and trend.crossing.earliest is not None:
@@ -215,27 +229,25 @@ def _read(trend: Trend, used: list[TrendPoint], stop_ratio: float) -> tuple[Sign
     return Sign.NONE, "", trend
 
 
-def _stands(used: list[TrendPoint], level: float, *, is_level: bool) -> bool:
-    """Whether the last visit and enough of the last three stand at a level."""
-    there = [p.value >= level and (is_level or p.present) for p in used[-LAST:]]
-    return there[-1] and sum(there) >= AGREE
+def _is_there(point: TrendPoint, level: float, *, is_level: bool) -> bool:
+    return point.value >= level and (is_level or point.present)
 
 
-def _alone(trends: Sequence[Trend], since: datetime | None) -> str:
-    """A last reading at the action level that no reading before it confirms."""
-    for trend in trends:
-        used, action = _used(trend, since), trend.action_level
-        if (
-            used
-            and action
-            and used[-1].value >= action
-            and (trend.element is None or used[-1].present)
-        ):
-            return (
-                f"{trend.title}, point {trend.point}: the last reading alone is at the action "
-                "level; record again now to confirm or to rule it out"
-            )
-    return ""
+def _stands(used: list[TrendPoint], level: float, *, is_level: bool, in_last: bool = True) -> bool:
+    """Whether enough of the last three visits stand at a level, the last one among them or not."""
+    there = [_is_there(p, level, is_level=is_level) for p in used[-LAST:]]
+    return (there[-1] or not in_last) and sum(there) >= AGREE
+
+
+def _alone(trends: Sequence[Trend], since: datetime | None) -> tuple[str, ...]:
+    """Last readings at the action level that no reading before them confirms."""
+    return tuple(
+        f"{trend.title}, point {trend.point}: the last reading alone is at the action level; record "
+        "again now to confirm or to rule it out"
+        for trend in trends
+        if trend.action_level and (used := _used(trend, since))
+        and _is_there(used[-1], trend.action_level, is_level=trend.element is None)
+    )  # fmt: skip
 
 
 def _used(trend: Trend, since: datetime | None) -> list[TrendPoint]:
@@ -252,24 +264,32 @@ def _urgency(read: tuple[Sign, str, Trend]) -> tuple[int, float]:
 def _last_verdict(
     verdicts: Sequence[HistoryVerdict], since: datetime | None, as_of: datetime
 ) -> HistoryVerdict | None:
+    """The last one that judged: "measure again" takes nothing back.
+
+    One without a date that says stop counts until a rebuild or a dated verdict is on record.
+    """
+    judged = [v for v in verdicts if v.hold != "measure-again"]
     dated = [
-        v for v in verdicts
+        v for v in judged
         if v.decided_on is not None and v.decided_on <= as_of
         and (since is None or v.decided_on >= since)
     ]  # fmt: skip
-    return max(dated, key=lambda v: v.decided_on or as_of, default=None)
+    undated = [v for v in judged if v.decided_on is None and v.hold == "stop-now" and since is None]
+    return max(dated, key=lambda v: v.decided_on or as_of, default=next(iter(undated), None))
 
 
 def _said(verdict: HistoryVerdict | None, last: datetime | None) -> tuple[Sign, str]:
     """The sign that the last verdict is, and its words; visits after it speak for themselves."""
-    if verdict is None or verdict.decided_on is None:
+    if verdict is None:
         return Sign.NONE, ""
     hold = {"stop-now": "HOLD - STOP NOW", "fix": "HOLD - FIX"}.get(verdict.hold or "", "")
     headline = verdict.headline.removeprefix(hold).lstrip(".: ")
-    words = f"the last verdict, of {verdict.decided_on:%d %b %Y}, is {hold}: {headline}"
+    day = "without a date" if verdict.decided_on is None else f"of {verdict.decided_on:%d %b %Y}"
+    words = f"the last verdict, {day}, is {hold}: {headline}"
     if verdict.hold == "stop-now":
         return Sign.STOP, words
-    is_latest = last is None or last <= verdict.decided_on + ONE_VISIT
+    at = verdict.decided_on
+    is_latest = last is None or (at is not None and last <= at + ONE_VISIT)
     if verdict.hold == "fix" and verdict.named and is_latest:
         return Sign.CLEAR, words
     return Sign.NONE, ""

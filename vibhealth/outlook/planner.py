@@ -112,7 +112,8 @@ def machine_outlook(
         cost_rate_per_day=_rate_per_day(basis, plan),
         is_at_action_level=condition.sign in {Sign.CLEAR, Sign.STOP},
     )
-    if condition.sign is Sign.NONE and not _is_due_by_age(stops, risk, basis, plan, as_of):
+    is_quiet = condition.sign in {Sign.NONE, Sign.NOT_KNOWN}
+    if is_quiet and not _is_due_by_age(stops, risk, basis, plan, as_of):
         stops = replace(stops, windows=tuple(replace(w, is_cheapest=False) for w in stops.windows))
     arrival = spare_arrives(plan, as_of=as_of)
     stops = replace(stops, windows=tuple(_with_spare(w, arrival) for w in stops.windows))
@@ -136,7 +137,13 @@ def machine_outlook(
         life_sentence=LIFE_SENTENCE,
         basis=replace(basis.plan, sentence="; ".join((basis.plan.sentence, *lives.remarks))),
         windows=stops.windows,
-        spare=spare_advice(risk, plan, as_of=as_of, sign=condition.sign),
+        spare=spare_advice(
+            risk,
+            plan,
+            as_of=as_of,
+            sign=condition.sign,
+            needed_by=None if chosen is None else chosen.at,
+        ),
         would_change=would_change(condition, basis, plan, stops),
         next_recording=due,
         next_recording_sentence=due_sentence,
@@ -185,13 +192,17 @@ def _unit(
     condition: Condition, trends: Sequence[Trend], basis: Basis, plan: Maintenance, now: datetime
 ) -> Unit:
     heard = condition.last_heard
-    dated = [t.crossing for t in trends if t.crossing.earliest is not None]
+    leading = condition.leading
+    is_dated = leading is not None and leading.crossing.earliest is not None
+    dated = [t.crossing for t in trends if is_dated and t.crossing.earliest is not None]
+    # A loud reading that waits to be confirmed is no silence that counts in favour.
+    sign = Sign.NOT_KNOWN if condition.needs_confirming else condition.sign
     silent_days = plan.warning_time_days if heard is None else (now - heard) / timedelta(days=1)
     return Unit(
         life=None if condition.has_unheard else basis.life,
         age_h=basis.plan.age_h,
         hours_per_day=plan.running_hours_per_day,
-        sign=condition.sign,
+        sign=sign,
         crossing=min(dated, key=lambda c: c.earliest or date.max, default=None),
         heard_days_ago=silent_days,
         warning_days=plan.warning_time_days,

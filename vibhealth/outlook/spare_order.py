@@ -41,6 +41,7 @@ def spare_advice(
     *,
     as_of: date,
     sign: Sign = Sign.NONE,
+    needed_by: date | None = None,
 ) -> SpareAdvice:
     """Order so early that the spare is there when the risk passes the limit; at a sign, now.
 
@@ -54,6 +55,8 @@ def spare_advice(
         The day that is asked for.
     sign : Sign
         What the condition says; from an early sign on the spare is ordered at once.
+    needed_by : date, optional
+        Of the rebuild that is planned.
 
     Returns
     -------
@@ -67,13 +70,16 @@ def spare_advice(
         lead, limit = maintenance.spare_lead_time_days, maintenance.risk_limit
         passed = _first_day(risk, limit, as_of)
         return _now(f"there is {ORDER_AT[sign]}", passed, limit, lead, as_of)
-    return _in_time(risk, maintenance, as_of)
+    return _in_time(risk, maintenance, as_of, needed_by)
 
 
 def _in_time(
-    risk: Callable[[date], float | None], maintenance: Maintenance, as_of: date
+    risk: Callable[[date], float | None],
+    maintenance: Maintenance,
+    as_of: date,
+    needed_by: date | None,
 ) -> SpareAdvice:
-    """Without a sign: so early that it is there when the risk passes its limit."""
+    """Without a sign: so early that it is there for the rebuild, or when the risk passes its limit."""
     lead, limit = maintenance.spare_lead_time_days, maintenance.risk_limit
     if lead is None:
         return _advice(
@@ -83,6 +89,8 @@ def _in_time(
     if risk(as_of + timedelta(days=1)) is None:
         return _advice("no order date: neither the age of the unit nor its condition is known")
     passed = _first_day(risk, limit, as_of)
+    if needed_by is not None and (passed is None or needed_by <= passed):
+        return _for_rebuild(needed_by, lead, as_of)
     if passed is None:
         return _advice(
             f"no order needed yet: the risk stays below its limit of {_percent(limit)} for five years"
@@ -96,6 +104,16 @@ def _in_time(
         sentence=f"order by {order:%d %b %Y}: {_passes(passed, limit)}, less {lead:g} days of "
         "delivery",
     )
+
+
+def _for_rebuild(needed_by: date, lead: float, as_of: date) -> SpareAdvice:
+    order = needed_by - timedelta(days=math.ceil(lead))
+    words = f"the rebuild is planned for {needed_by:%d %b %Y}"
+    if order <= as_of:
+        sentence = f"order now: {words}, delivery takes {lead:g} days"
+        return SpareAdvice(order_by=as_of, is_due=True, sentence=sentence)
+    sentence = f"order by {order:%d %b %Y}: {words}, less {lead:g} days of delivery"
+    return SpareAdvice(order_by=order, is_due=False, sentence=sentence)
 
 
 def _now(

@@ -1,7 +1,7 @@
 """A quantity of one point over time: visits, steps at rebuilds, slope, and when it gets there."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from typing import Literal
 
@@ -40,7 +40,8 @@ Course = Literal["rising", "falling", "no-trend", "not-enough-history"]
 SLOPE_CONFIDENCE = 0.8
 # Visits whose median stands for the level of a good unit: the first ones after it settled.
 N_FIRST = 5
-# Recording times of a point in which a family must have been seen to have a trend.
+# Recording times of a point in which a family must have been seen to have a trend; of all, and of
+# those that can be used.
 RECENT = 6
 
 
@@ -62,13 +63,14 @@ def machine_trends(
     -------
     tuple of Trend
         Per point of the body in the card's order: level first, then families that were watch or
-        hold in one of the last six visits, the largest first.
+        hold in one of the last six recording times, or of the last six that can be used, the
+        largest first.
     """
     trends: list[Trend] = []
     for name in _points(recordings, card):
         own = [r for r in recordings if r.point == name]
         trends.append(level_trend(own, card, rebuilds))
-        seen = _families_seen(own)
+        seen = _families_seen(own, left_out(own, card, rebuilds))
         visits = _family_visits(own, card, rebuilds) if seen else ()
         families = [
             _family_trend(visits, name, card, rebuilds, bearing=bearing, element=element)
@@ -100,9 +102,8 @@ def level_trend(
     band = next((d.band_hz for v in reversed(visits) for d in level_readings(v)), None)
     points = with_scatter([level_point(visit, band) for visit in visits])
     since = _since_rebuild(points, rebuilds)
-    first = [p.value for p in since[:N_FIRST]]
-    base = float(np.median(first)) if first else None
     early, act = (card.limits.value(f"trend_level_{k}_ratio") for k in ("early", "action"))
+    base = _good_level([p.value for p in since[:N_FIRST]], early)
     unit = next((d.unit for v in reversed(visits) for d in level_readings(v)), "m/s2")
     words = "" if band is None else f", {band[0]:g} to {band[1]:g} Hz"
     return _trend(
@@ -151,6 +152,14 @@ def family_trend(
     visits = _family_visits(recordings, card, rebuilds)
     point = _point_name(recordings)
     return _family_trend(visits, point, card, rebuilds, bearing=bearing, element=element)
+
+
+def _good_level(first: Sequence[float], early_ratio: float) -> float | None:
+    """Median of the first visits; where they differ as damage would, the lowest of them."""
+    if not first:
+        return None
+    middle, least = float(np.median(first)), min(first)
+    return least if middle >= early_ratio * least else middle
 
 
 def _family_visits(
@@ -288,9 +297,13 @@ def _points(recordings: Sequence[HistoryRecording], card: MachineCard) -> list[s
     return [p.name for p in card.points if p.name in there and p.mounted_on == "body"]
 
 
-def _families_seen(recordings: Sequence[HistoryRecording]) -> list[tuple[str, Element]]:
-    dates = sorted({r.recorded_at for r in recordings if r.recorded_at is not None})
-    recent = set(dates[-RECENT:])
+def _families_seen(
+    recordings: Sequence[HistoryRecording], reason: Callable[[HistoryRecording], str]
+) -> list[tuple[str, Element]]:
+    dated = [(r.recorded_at, not reason(r)) for r in recordings if r.recorded_at is not None]
+    every = sorted({at for at, _ in dated})
+    used = sorted({at for at, is_used in dated if is_used})
+    recent = {*every[-RECENT:], *used[-RECENT:]}
     return sorted(
         {
             (f.bearing, f.element)

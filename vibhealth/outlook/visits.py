@@ -9,10 +9,11 @@ from statistics import median
 from vibhealth.card import MachineCard
 from vibhealth.model import HistoryRecording, Rebuild
 
-__all__ = ["ONE_VISIT", "Visit", "left_out", "state_sentence", "visits_of"]
+__all__ = ["ONE_VISIT", "WARMER", "Visit", "left_out", "state_sentence", "visits_of"]
 
 # Recordings of one visit: repeats on one day, not independent looks at the bearing.
 ONE_VISIT = timedelta(hours=12)
+WARMER = "warmer than the others"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,7 +105,8 @@ def left_out(
     load = "empty" if any(r.load == "empty" for r in usable) else _usual_load(usable)
     same = [r.temperature_c for r in usable if r.load == load and r.temperature_c is not None]
     usual_c = median(same) if same else None
-    unit = next((r.unit for r in reversed(usable)), "")
+    # One recording without calibration must not throw out all the others.
+    unit = _most_frequent([r.unit for r in reversed(usable)])
 
     def reason(recording: HistoryRecording) -> str:
         if recording.unusable_because:
@@ -120,14 +122,19 @@ def left_out(
             return other
         away_c = _away(recording.temperature_c, usual_c)
         if abs(away_c) > spread_c:
-            return f"{abs(away_c):.0f} °C {'warmer' if away_c > 0 else 'colder'} than the others"
+            return f"{abs(away_c):.0f} °C {WARMER if away_c > 0 else 'colder than the others'}"
         return _settling(recording, rebuilds, run_in_h)
 
     return reason
 
 
 def _usual_load(recordings: Sequence[HistoryRecording]) -> str:
-    counts = Counter(recording.load for recording in recordings)
+    return _most_frequent([recording.load for recording in recordings])
+
+
+def _most_frequent(values: Sequence[str]) -> str:
+    """The value that occurs most often, of equals the first; empty for none."""
+    counts = Counter(values)
     return counts.most_common(1)[0][0] if counts else ""
 
 

@@ -231,7 +231,7 @@ class History:
     def families_seen(
         self, machine: str, *, until: datetime | None = None, latest: int = 6
     ) -> frozenset[FamilyName]:
-        """Families that did not pass in one of the latest recordings of a point.
+        """Families that did not pass since the last rebuild, or in the latest recordings.
 
         Parameters
         ----------
@@ -240,7 +240,7 @@ class History:
         until : datetime, optional
             Aware; recordings after it do not count.
         latest : int
-            So many recording times of each point are looked at, at least 1.
+            So many recording times of each point are looked at besides, at least 1.
 
         Returns
         -------

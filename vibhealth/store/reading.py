@@ -146,16 +146,25 @@ def _families(connection: sqlite3.Connection, wanted: Selection) -> dict[int, li
 def read_families_seen(
     connection: sqlite3.Connection, machine: str, *, until: datetime | None, latest: int
 ) -> frozenset[FamilyName]:
-    """Families that did not pass in one of the latest recording times of a point.
+    """Families that did not pass since the last rebuild, or in the latest times of a point.
 
-    Only recordings that count; ``latest`` times of each point, not after ``until`` (aware).
+    Only recordings that count; ``latest`` times of each point, nothing after ``until`` (aware).
+    Undated recordings may be of any time: theirs belong to them.
     """
     where, values = Selection(machine=machine, until=until).where()
     points = connection.execute(
         f"SELECT DISTINCT e.point FROM recording e WHERE {where}",  # noqa: S608 - own names
         values,
     ).fetchall()
-    found: set[FamilyName] = set()
+    rebuilds = [r.at for r in read_rebuilds(connection, machine) if until is None or r.at <= until]
+    since = max(rebuilds, default=None)
+    found = _did_not_pass(
+        connection,
+        machine,
+        "(e.recorded_at IS NULL OR (e.recorded_at >= ? AND e.recorded_at <= ?))",
+        ["" if since is None else time_text(since, name="since"),
+         "9999" if until is None else time_text(until, name="until")],
+    )  # fmt: skip
     for (point,) in points:
         own, of_point = Selection(machine=machine, until=until, point=point).where()
         times = connection.execute(
@@ -164,14 +173,24 @@ def read_families_seen(
             [*of_point, latest],
         ).fetchall()
         if times:
-            rows = connection.execute(
-                "SELECT DISTINCT c.bearing, c.element FROM recording e"  # noqa: S608 - own names
-                f" CROSS JOIN family c ON c.recording_id = e.id WHERE {own}"
-                " AND e.recorded_at >= ? AND c.result <> ?",
-                [*of_point, times[-1][0], CriterionResult.PASS.value],
-            )
-            found.update((bearing, Element(element)) for bearing, element in rows)
+            found |= _did_not_pass(
+                connection, machine, "e.recorded_at >= ? AND e.recorded_at <= ?",
+                [times[-1][0], times[0][0]],
+            )  # fmt: skip
     return frozenset(found)
+
+
+def _did_not_pass(
+    connection: sqlite3.Connection, machine: str, condition: str, more: list[Any]
+) -> set[FamilyName]:
+    where, values = Selection(machine=machine).where()
+    rows = connection.execute(
+        "SELECT DISTINCT c.bearing, c.element FROM recording e"  # noqa: S608 - own names
+        f" CROSS JOIN family c ON c.recording_id = e.id WHERE {where} AND {condition}"
+        " AND c.result <> ?",
+        [*values, *more, CriterionResult.PASS.value],
+    )
+    return {(bearing, Element(element)) for bearing, element in rows}
 
 
 def read_verdicts(
