@@ -18,7 +18,8 @@ from vibhealth.model import (
 from vibhealth.outlook.planner import Past, machine_outlook
 
 __all__ = [
-    "CLEAR", "EARLY", "PLAN", "QUIET", "START", "STOP", "TODAY", "asked", "asked_with", "rebuild",
+    "CLEAR", "EARLY", "PLAN", "QUIET", "START", "STOP", "TODAY", "asked", "asked_with", "readings",
+    "rebuild",
     "unusable_from",
 ]  # fmt: skip
 

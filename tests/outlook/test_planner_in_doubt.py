@@ -1,7 +1,9 @@
 """The planner's question where signs are old, data bad, spares late, verdicts newer."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
@@ -13,10 +15,12 @@ from tests.outlook.planner_cases import (
     TODAY,
     asked,
     asked_with,
+    readings,
     rebuild,
     unusable_from,
 )
 from vibhealth.model import (
+    HistoryRecording,
     HistoryVerdict,
     Sign,
 )
@@ -170,3 +174,145 @@ def test_without_costs_a_clear_sign_takes_the_first_window_an_early_one_the_last
     clear = asked([*growing[:10], 0.33, 0.36], planned_cost=None, windows=stops)
     assert clear.sign is Sign.CLEAR
     assert clear.chosen_window == stops[0]
+
+
+def others(depths: Sequence[float], first: int, **changes: Any) -> tuple[HistoryRecording, ...]:
+    """Readings of which those from the n-th on are changed."""
+    return tuple(replace(r, **changes) if n >= first else r for n, r in enumerate(readings(depths)))
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{"load": "loaded"}, {"unusable_because": "not usable"}, {"masked": "strikes at random"}],
+)
+def test_many_visits_of_another_kind_do_not_hide_a_sign(changes: dict[str, Any]) -> None:
+    """Two loud visits that can be used, then seven quiet ones that cannot."""
+    depths = [*QUIET[:3], 0.35, 0.36, *[0.04] * 7]
+    found = asked_with(others(depths, 5, **changes))
+    assert found.sign is Sign.CLEAR
+
+
+def test_where_the_bearings_were_masked_nothing_is_known_of_them() -> None:
+    found = asked_with(others(QUIET, 0, masked="strikes at random"))
+    assert found.sign is Sign.NOT_KNOWN
+    assert "no recording in which the bearings could be heard" in found.headline
+    loud = asked_with(others([*QUIET[:10], 0.35, 0.36], 10, masked="strikes at random"))
+    assert loud.sign is Sign.NOT_KNOWN
+    assert "masked" in loud.reasons[0]
+
+
+def test_one_quiet_reading_takes_no_clear_sign_back_two_do() -> None:
+    once = asked([*QUIET[:9], 0.35, 0.36, 0.04])
+    assert once.sign is Sign.CLEAR
+    assert "have a second look before the unit is opened" in once.reasons[0]
+    assert asked([*QUIET[:8], 0.35, 0.36, 0.04, 0.04]).sign is Sign.NONE
+    assert asked([*QUIET[:9], 1.5, 1.5, 0.04]).sign is Sign.CLEAR  # no longer "do not wait"
+    assert asked([*QUIET[:9], 0.2, 0.21, 0.04]).sign is Sign.NONE  # an early one does go
+
+
+@pytest.mark.parametrize("hold", ["measure-again", "fix", None])
+def test_only_a_verdict_that_judged_takes_stop_back(hold: str | None) -> None:
+    stop = HistoryVerdict(
+        machine="F3", verdict="HOLD", hold="stop-now", headline="HOLD - STOP NOW. Knocking",
+        reasons=(), check="", decided_on=START + timedelta(days=111), job_sha256="",
+        recordings=(), named=(), override=None, tool_version="0",
+    )  # fmt: skip
+    later = replace(
+        stop, hold=hold, verdict="HOLD" if hold else "PASS", headline="later",
+        decided_on=START + timedelta(days=113),
+    )  # fmt: skip
+    found = asked(QUIET, verdicts=(stop, later))
+    assert (found.sign is Sign.STOP) == (hold == "measure-again")
+    undated = replace(stop, decided_on=None)
+    assert asked(QUIET, verdicts=(undated,), rebuilds=()).sign is Sign.STOP
+    assert asked(QUIET, verdicts=(undated,)).sign is Sign.NONE  # before or after the rebuild?
+
+
+def test_one_loud_reading_that_grew_old_is_not_forgotten() -> None:
+    depths = [*QUIET[:11], 0.9]
+    late = asked(depths, as_of=TODAY + timedelta(days=60))
+    assert late.sign is Sign.NOT_KNOWN
+    assert "the last reading alone is at the action level" in late.reasons[0]
+    assert {w.probability_before for w in late.windows} == {None}
+
+
+def test_a_loud_reading_to_confirm_is_no_silence_in_favour() -> None:
+    """With a card that trusts its recordings: the quiet one lowers the risk, the loud one not."""
+    plan: dict[str, Any] = {"detection_share": 0.9, "warning_time_days": 60.0}
+    rebuilds = (rebuild(-500),)
+    quiet = asked(QUIET, rebuilds=rebuilds, **plan).windows[0].probability_before
+    loud = asked([*QUIET[:11], 0.9], rebuilds=rebuilds, **plan).windows[0].probability_before
+    assert quiet is not None
+    assert loud is not None
+    assert loud > 3 * quiet
+
+
+def test_a_loud_recording_that_stands_in_no_trend_is_told() -> None:
+    stray = replace(readings([0.9])[0], recorded_at=None, sha256="e" * 64, path="found.wav")
+    elsewhere = replace(
+        stray, recorded_at=START + timedelta(days=100), point="P9", path="elsewhere.wav"
+    )
+    for recording, words in ((stray, "without a date"), (elsewhere, "not on the card")):
+        found = asked_with((*readings(QUIET), recording))
+        assert "one loud reading to confirm" in found.headline
+        (reason,) = found.reasons
+        assert recording.path in reason
+        assert words in reason
+        assert found.next_recording == TODAY
+    before = replace(elsewhere, recorded_at=START - timedelta(days=30))
+    assert asked_with((*readings(QUIET), before)).reasons == ()
+
+
+def test_a_later_date_of_another_trend_does_not_lower_the_risk_of_a_sign() -> None:
+    """The family stands at its early level without a range; the level has one, far ahead."""
+    recordings = readings([*QUIET[:10], 0.2, 0.21])
+    growing = tuple(
+        replace(r, descriptors=tuple(replace(d, value=1.02**n) for d in r.descriptors))
+        for n, r in enumerate(recordings)
+    )
+    alone, beside = asked_with(recordings), asked_with(growing)
+    assert alone.sign is beside.sign is Sign.EARLY
+    for one, other in zip(alone.windows, beside.windows, strict=True):
+        assert one.probability_before is not None
+        assert other.probability_before is not None
+        assert other.probability_before >= one.probability_before - 1e-9
+
+
+def test_of_a_unit_of_which_nothing_was_heard_no_stop_costs_least() -> None:
+    found = asked([], rebuilds=(rebuild(114),))
+    assert found.sign is Sign.NOT_KNOWN
+    assert not any(w.is_cheapest for w in found.windows)
+    assert found.chosen_window is None
+
+
+def test_the_spare_is_ordered_for_the_rebuild_that_is_planned() -> None:
+    found = asked(QUIET, rebuilds=(rebuild(-450),), windows=(TODAY + timedelta(days=120),),
+                  risk_limit=0.99)  # fmt: skip
+    assert found.sign is Sign.NONE
+    assert found.chosen_window == TODAY + timedelta(days=120)
+    assert found.spare.order_by == TODAY + timedelta(days=80)
+    assert "the rebuild is planned for" in found.spare.sentence
+
+
+def test_hot_and_loud_is_no_other_state() -> None:
+    recordings = tuple(replace(r, temperature_c=46.0) for r in readings(QUIET))
+    hot = tuple(
+        replace(
+            r, temperature_c=70.0, descriptors=tuple(replace(d, value=10.0) for d in r.descriptors)
+        )
+        if n >= 10 else r
+        for n, r in enumerate(recordings)
+    )  # fmt: skip
+    found = asked_with(hot)
+    assert found.sign is Sign.NOT_KNOWN
+    assert "24 °C warmer than the others" in found.reasons[0]
+    loaded = tuple(replace(r, load="loaded") if n >= 10 else r for n, r in enumerate(hot))
+    assert asked_with(loaded).sign is Sign.NONE  # material is loud by itself
+
+
+def test_one_recording_without_calibration_does_not_throw_out_the_others() -> None:
+    recordings = readings(CLEAR)
+    last = replace(
+        recordings[-1], unit="", recorded_at=START + timedelta(days=113), sha256="d" * 64
+    )
+    assert asked_with((*recordings, last)).sign is Sign.CLEAR

@@ -78,8 +78,8 @@ def analyze_recording(  # noqa: PLR0913 - each may be left out
     progress : callable, optional
         Called with a word before each step.
     with_sensitivity : bool
-        False leaves out what could have been found, the slowest part: for a history, which
-        keeps what was found.
+        False leaves out what could have been found, the slowest part, where nothing disturbs
+        the recording: for a history, which keeps what was found.
 
     Returns
     -------
@@ -91,13 +91,14 @@ def analyze_recording(  # noqa: PLR0913 - each may be left out
     shaft_hz = look.track.speed.shaft_frequency_hz
     say("bearing families")
     report, steady = _bearing(recording, card, limits, look)
+    disturbances = _disturbances(recording, card, look)
+    say("disturbances")
+    # Whether a disturbance hides the bearing shows only in what would have been found beside it.
     sensitivity = (
         _sensitivity(report, card, limits, steady, recording)
-        if with_sensitivity and card is not None and steady is not None
+        if (with_sensitivity or disturbances) and card is not None and steady is not None
         else ()
     )
-    say("disturbances")
-    disturbances = _disturbances(recording, card, look)
     say("spectra")
     time_s, waveform = waveform_excerpt(recording, shaft_hz)
     return RecordingAnalysis(

@@ -30,6 +30,7 @@ from vibhealth.outlook.plan_basis import Basis, choose_basis
 from vibhealth.outlook.risk import Unit, risk_before
 from vibhealth.outlook.spare_order import spare_advice, spare_arrives
 from vibhealth.outlook.stop_windows import Stops, stop_windows
+from vibhealth.outlook.strays import loud_strays
 from vibhealth.outlook.trend import machine_trends
 from vibhealth.outlook.unit_lives import unit_lives
 
@@ -93,6 +94,7 @@ def machine_outlook(
     condition = condition_of(
         trends, card, as_of=now, rebuilds=known.rebuilds, verdicts=known.verdicts
     )
+    condition = _with_strays(condition, known, card)
     ratings = bearing_lives(card)
     lives = unit_lives(
         known.rebuilds,
@@ -155,6 +157,20 @@ def machine_outlook(
             for row in card.limits.rows
             if row.id.startswith("trend_") or row.id in {"depth_watch", "depth_hold"}
         },
+    )
+
+
+def _with_strays(condition: Condition, known: Past, card: MachineCard) -> Condition:
+    """What stands in no trend makes no sign, and no silence either."""
+    since = max((r.at for r in known.rebuilds), default=None)
+    strays = loud_strays(known.recordings, card, since=since)
+    if not strays:
+        return condition
+    is_quiet = condition.sign in {Sign.NONE, Sign.NOT_KNOWN}
+    return replace(
+        condition,
+        reasons=(*condition.reasons, *strays),
+        needs_confirming=condition.needs_confirming or is_quiet,
     )
 
 

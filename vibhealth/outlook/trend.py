@@ -70,7 +70,7 @@ def machine_trends(
     for name in _points(recordings, card):
         own = [r for r in recordings if r.point == name]
         trends.append(level_trend(own, card, rebuilds))
-        seen = _families_seen(own, left_out(own, card, rebuilds))
+        seen = _families_seen(own, _not_heard(own, card, rebuilds))
         visits = _family_visits(own, card, rebuilds) if seen else ()
         families = [
             _family_trend(visits, name, card, rebuilds, bearing=bearing, element=element)
@@ -165,13 +165,20 @@ def _good_level(first: Sequence[float], early_ratio: float) -> float | None:
 def _family_visits(
     recordings: Sequence[HistoryRecording], card: MachineCard, rebuilds: Sequence[Rebuild]
 ) -> tuple[Visit, ...]:
+    return visits_of(recordings, reason_of=_not_heard(recordings, card, rebuilds))
+
+
+def _not_heard(
+    recordings: Sequence[HistoryRecording], card: MachineCard, rebuilds: Sequence[Rebuild]
+) -> Callable[[HistoryRecording], str]:
+    """Why a recording tells nothing of the bearings: another state, or masked."""
     reason = left_out(recordings, card, rebuilds)
 
     def masked_too(recording: HistoryRecording) -> str:
         other = reason(recording)
         return other or ("masked: a bearing could not be heard" if recording.masked else "")
 
-    return visits_of(recordings, reason_of=masked_too)
+    return masked_too
 
 
 def _family_trend(  # noqa: PLR0913 - what `family_trend` takes, with the visits made once

@@ -52,7 +52,7 @@ def history_recording(  # noqa: PLR0913 - each may be left out
     Returns
     -------
     HistoryRecording
-        ``unusable_because`` says what the first check that holds has found, or what kept the
+        ``masked`` says as well why no family could be judged. ``unusable_because`` says what the first check that holds has found, or what kept the
         speed from being found.
     """
     recording = analysis.recording
@@ -77,7 +77,7 @@ def history_recording(  # noqa: PLR0913 - each may be left out
         duration_s=recording.duration_s,
         unit=recording.unit,
         unusable_because=_unusable(analysis),
-        masked=analysis.masked,
+        masked=analysis.masked or analysis.families_not_judged,
         descriptors=analysis.descriptors,
         families=tuple(_family(item) for item in analysis.families),
         card_sha256=card_sha256,
