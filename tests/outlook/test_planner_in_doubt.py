@@ -7,9 +7,11 @@ from typing import Any
 
 import pytest
 
+from tests.benchmark.degradation import CARD
 from tests.outlook.planner_cases import (
     CLEAR,
     EARLY,
+    PLAN,
     QUIET,
     START,
     TODAY,
@@ -19,11 +21,13 @@ from tests.outlook.planner_cases import (
     rebuild,
     unusable_from,
 )
+from vibhealth.card.maintenance import Maintenance
 from vibhealth.model import (
     HistoryRecording,
     HistoryVerdict,
     Sign,
 )
+from vibhealth.outlook.planner import Past, machine_outlook
 
 
 @pytest.mark.parametrize("depths", [EARLY, CLEAR])
@@ -316,3 +320,62 @@ def test_one_recording_without_calibration_does_not_throw_out_the_others() -> No
         recordings[-1], unit="", recorded_at=START + timedelta(days=113), sha256="d" * 64
     )
     assert asked_with((*recordings, last)).sign is Sign.CLEAR
+
+
+def test_nobody_waits_for_a_window_at_a_sign_to_stop() -> None:
+    found = asked([*QUIET[:10], 1.5, 1.5])
+    assert found.sign is Sign.STOP
+    assert found.chosen_window is None
+    assert not any(w.is_cheapest for w in found.windows)
+
+
+def test_a_clear_sign_takes_the_first_window_even_if_waiting_costs_no_more() -> None:
+    found = asked(CLEAR, planned_cost=10_000.0, unplanned_cost=10_000.0)
+    assert found.chosen_window == found.windows[0].at
+
+
+def test_recordings_are_never_further_apart_than_the_warning_time() -> None:
+    found = asked(QUIET, recording_interval_days=180.0, warning_time_days=30.0)
+    assert found.next_recording == (START + timedelta(days=140)).date()
+
+
+def test_a_life_without_a_slope_is_said_not_to_count() -> None:
+    found = asked(QUIET, weibull_slope=None)
+    assert (
+        "maintenance.characteristic_life_h on the card needs weibull_slope" in found.basis.sentence
+    )
+
+
+def test_a_point_that_fell_silent_beside_another_is_told() -> None:
+    card = CARD.model_copy(
+        update={
+            "points": (CARD.points[0], CARD.points[0].model_copy(update={"name": "P2X"})),
+            "maintenance": Maintenance(**PLAN),
+        }
+    )
+    second = tuple(
+        replace(r, point="P2X", sha256=f"{n + 900:064x}") for n, r in enumerate(readings(QUIET))
+    )
+    past = Past(recordings=(*readings(QUIET)[:3], *second), rebuilds=(rebuild(-5),))
+    found = machine_outlook(card, past, as_of=TODAY)
+    assert found.sign is Sign.NONE
+    day = f"{START + timedelta(days=20):%d %b %Y}"
+    assert found.reasons == (f"point P1X was last heard on {day}: record it as well",)
+
+
+def test_a_counter_that_fell_since_the_rebuild_is_not_the_age() -> None:
+    hours = [100.0, 300.0, 20.0, 220.0]
+    recordings = tuple(
+        replace(r, running_hours_h=h)
+        for r, h in zip(readings(QUIET[:4]), hours, strict=True)
+    )  # fmt: skip
+    card = CARD.model_copy(update={"maintenance": Maintenance(**PLAN)})
+    past = Past(recordings=recordings, rebuilds=(rebuild(-5, 0.0),))
+    found = machine_outlook(card, past, as_of=TODAY)
+    assert found.basis.age_h == pytest.approx(20 * 120, rel=0.02)
+
+
+def test_one_empty_recording_does_not_throw_out_the_loaded_ones() -> None:
+    loaded = tuple(replace(r, load="loaded") for r in readings(CLEAR))
+    odd = replace(loaded[4], load="empty", sha256="c" * 64, recorded_at=START + timedelta(days=43))
+    assert asked_with((*loaded, odd)).sign is Sign.CLEAR

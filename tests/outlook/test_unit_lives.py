@@ -117,3 +117,19 @@ def test_a_finding_without_a_rebuild_is_said_and_does_not_count() -> None:
     found = lives([rebuild(0, 0.0), ended], (opened(390, Damage.ABRASIVE_WEAR),))
     assert found.running_on_h == (8000.0,)
     assert any("removed on 26 Jan 2031, belongs to no rebuild" in r for r in found.remarks)
+
+
+def test_a_rebuild_noted_twice_on_one_day_is_one() -> None:
+    """By hand without counter, and by a job six hours later: no unit of six hours failed."""
+    twice = [rebuild(0, 0.0), rebuild(400), rebuild(400.25, 8000.0, RebuildReason.PLANNED)]
+    found = lives(twice)
+    assert found.failed_h == (8000.0,)
+    assert found.running_on_h == ()
+    assert any("2 rebuilds are noted on 05 Feb 2031 and count as one" in r for r in found.remarks)
+
+
+def test_a_counter_that_rises_faster_than_time_is_not_believed() -> None:
+    found = lives([rebuild(0, 0.0), rebuild(400, 80_000.0)])
+    assert list(found.failed_h) == pytest.approx([8000.0])
+    assert any("rose by more than 24 h a day" in r for r in found.remarks)
+    assert lives([rebuild(0, 0.0), rebuild(400, 9600.0)]).failed_h == (9600.0,)

@@ -3,9 +3,9 @@
 from datetime import date
 from typing import Annotated
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
-from vibhealth.card._types import CardModel, NonNegative, Number, Positive, Text
+from vibhealth.card._types import CardModel, Faults, NonNegative, Number, Positive, Text
 
 __all__ = ["Maintenance"]
 
@@ -36,3 +36,14 @@ class Maintenance(CardModel):
     warning_time_days: Annotated[Number, Field(ge=1, le=730)] = 30.0
     detection_share: Share = 0.8
     recording_interval_days: Annotated[Number, Field(ge=0.5, le=365)] | None = None
+
+    @model_validator(mode="after")
+    def _unplanned_costs_more(self) -> "Maintenance":
+        planned, unplanned = self.planned_cost, self.unplanned_cost
+        if planned is not None and unplanned is not None and unplanned < planned:
+            rule = (
+                f"must not be below planned_cost ({planned:g}), since a failure costs a rebuild and "
+                "more; are the two swapped?"
+            )
+            raise Faults([(("unplanned_cost",), rule, unplanned)])
+        return self

@@ -174,6 +174,7 @@ def next_recording_of(
     if condition.last_heard is None or sign is Sign.NOT_KNOWN or condition.needs_confirming:
         return as_of, "now: warm, empty, at the card's speed"
     usual = plan.recording_interval_days or QUIET_SHARE * plan.warning_time_days
+    usual = min(usual, plan.warning_time_days)  # longer, and nothing would be known any more
     share = INTERVAL_SHARE.get(sign)
     days = max(min(usual, share * plan.warning_time_days) if share else usual, 1.0)
     due = (condition.last_heard + timedelta(days=days)).date()

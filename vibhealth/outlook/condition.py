@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from vibhealth.card import MachineCard
@@ -107,7 +107,8 @@ def _by_trends(
         return _not_known(unheard, last, has_unheard=True)
     if sign is Sign.NONE:
         alone = (*_alone(trends, since), *unheard)
-        return _quiet(last, silent_days, card, alone)
+        quiet = _quiet(last, silent_days, card, alone)
+        return replace(quiet, reasons=(*quiet.reasons, *_silent_points(trends, since, last, card)))
     reasons = [words for found, words, _ in reversed(read) if found is sign]
     reasons += unheard
     if silent_days:
@@ -176,6 +177,23 @@ def _silence(last: datetime, as_of: datetime, card: MachineCard) -> float:
     """Days since the last usable recording, 0 while the warning time is not over."""
     days = (as_of - last) / timedelta(days=1)
     return days if days > (card.maintenance or Maintenance()).warning_time_days else 0.0
+
+
+def _silent_points(
+    trends: Sequence[Trend], since: datetime | None, last: datetime, card: MachineCard
+) -> tuple[str, ...]:
+    """Points that were recorded once and not lately, beside others that were."""
+    latest: dict[str, datetime] = {}
+    for trend in trends:
+        heard = [p.at for p in _used(trend, since) if not p.is_masked]
+        if heard:
+            latest[trend.point] = max(*heard, latest.get(trend.point, heard[0]))
+    days = (card.maintenance or Maintenance()).warning_time_days
+    return tuple(
+        f"point {point} was last heard on {at:%d %b %Y}: record it as well"
+        for point, at in latest.items()
+        if last - at > timedelta(days=days)
+    )
 
 
 def _silent_words(silent_days: float, card: MachineCard) -> str:

@@ -110,7 +110,10 @@ def _unit_l10h(ratings: Sequence[BearingLife], slope: float) -> float | None:
 
 
 def _unused(maintenance: Maintenance, source: str) -> str:
-    if source != "plant records" or maintenance.weibull_slope is None:
+    slope, scale = maintenance.weibull_slope, maintenance.characteristic_life_h
+    if scale is not None and slope is None:
+        return ". maintenance.characteristic_life_h on the card needs weibull_slope beside it"
+    if source != "plant records" or slope is None:
         return ""
     return ". maintenance.weibull_slope on the card is not used beside the plant's own records"
 

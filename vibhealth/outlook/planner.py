@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
+from itertools import pairwise
 
 from vibhealth.card import MachineCard
 from vibhealth.card.maintenance import Maintenance
@@ -115,7 +116,8 @@ def machine_outlook(
         is_at_action_level=condition.sign in {Sign.CLEAR, Sign.STOP},
     )
     is_quiet = condition.sign in {Sign.NONE, Sign.NOT_KNOWN}
-    if is_quiet and not _is_due_by_age(stops, risk, basis, plan, as_of):
+    is_due = not is_quiet or _is_due_by_age(stops, risk, basis, plan, as_of)
+    if condition.sign is Sign.STOP or not is_due:
         stops = replace(stops, windows=tuple(replace(w, is_cheapest=False) for w in stops.windows))
     arrival = spare_arrives(plan, as_of=as_of)
     stops = replace(stops, windows=tuple(_with_spare(w, arrival) for w in stops.windows))
@@ -199,6 +201,8 @@ def _hours_now(known: Past, now: datetime, plan: Maintenance) -> float | None:
     ]
     if not noted:
         return None
+    if any(later < earlier for (_, earlier), (_, later) in pairwise(sorted(noted))):
+        return None  # exchanged or mistyped: days and usual hours are surer
     at, hours = max(noted)
     per_day = plan.running_hours_per_day or 0.0
     return hours + per_day * max((now - at) / timedelta(days=1), 0.0)
@@ -263,14 +267,17 @@ def _is_due_by_age(
 def _chosen(
     windows: Sequence[Window], condition: Condition, crossing: CrossingRange | None
 ) -> Window | None:
-    """The window to use: the cheapest; without costs, with a sign, the last one still early.
+    """The window to use: the cheapest; without costs, at an early sign, the last one in time.
 
-    At a clear sign without costs the first: the level is reached, no range of dates speaks.
+    At a clear sign the first, whatever it costs; at a sign to stop none: nobody waits for it.
     """
+    if condition.sign is Sign.STOP:
+        return None
+    if condition.sign is Sign.CLEAR:
+        return next(iter(windows), None)
     cheapest = next((w for w in windows if w.is_cheapest), None)
-    if cheapest is not None or condition.sign not in {Sign.EARLY, Sign.CLEAR}:
+    if cheapest is not None or condition.sign is not Sign.EARLY:
         return cheapest
-    ahead = crossing if condition.sign is Sign.EARLY else None
-    earliest = ahead.earliest if ahead is not None else None
+    earliest = crossing.earliest if crossing is not None else None
     before = [w for w in windows if earliest is not None and w.at <= earliest]
     return before[-1] if before else next(iter(windows), None)

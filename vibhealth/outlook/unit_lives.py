@@ -1,13 +1,15 @@
 """Lives of past units from the record of rebuilds, and the age of the one that runs now."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 from itertools import pairwise
 
 from vibhealth.model import Damage, OpenedUnit, Rebuild, RebuildReason
 
 __all__ = ["UnitLives", "unit_lives"]
+
+MOST_HOURS_PER_DAY = 24.5  # a counter is read at some time of the day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +61,11 @@ def unit_lives(
         return UnitLives(
             failed_h=(), running_on_h=(), age_h=None, remarks=("no rebuild is on record",)
         )
-    remarks = ["the unit before the first rebuild on record has no known start and is left out"]
+    ordered, merged = _one_a_day(ordered)
+    remarks = [
+        *merged,
+        "the unit before the first rebuild on record has no known start and is left out",
+    ]
     failed: list[float] = []
     went_on: list[float] = []
     for start, end in pairwise(ordered):
@@ -82,6 +88,22 @@ def unit_lives(
         age_h=age,
         remarks=tuple(dict.fromkeys(remarks)),
     )
+
+
+def _one_a_day(ordered: list[Rebuild]) -> tuple[list[Rebuild], list[str]]:
+    """Rebuilds noted twice on one day are one: the first, with what any of them knows."""
+    days: dict[date, list[Rebuild]] = {}
+    for rebuild in ordered:
+        days.setdefault(rebuild.at.date(), []).append(rebuild)
+    kept, remarks = [], []
+    for day, same in days.items():
+        failed = any(r.reason is RebuildReason.FAILED for r in same)
+        counter = next((r.running_hours_h for r in same if r.running_hours_h is not None), None)
+        reason = RebuildReason.FAILED if failed else same[0].reason
+        kept.append(replace(same[0], reason=reason, running_hours_h=counter))
+        if len(same) > 1:
+            remarks.append(f"{len(same)} rebuilds are noted on {day:%d %b %Y} and count as one")
+    return kept, remarks
 
 
 def _without_rebuild(opened: Sequence[OpenedUnit], rebuilds: Sequence[Rebuild]) -> list[str]:
@@ -113,15 +135,16 @@ def _hours(
     hours_per_day: float | None,
 ) -> tuple[float | None, str]:
     first, last = counters
-    if first is not None and last is not None and last > first:
-        return last - first, ""
+    days = (end - start).total_seconds() / 86400
     said = ""
     if first is not None and last is not None:
+        if 0 < last - first <= MOST_HOURS_PER_DAY * max(days, 1.0):
+            return last - first, ""
+        fault = "did not rise" if last <= first else "rose by more than 24 h a day"
         said = (
-            f"the hour counter did not rise between {start:%d %b %Y} and {end:%d %b %Y} "
-            "(exchanged?), so it was not used"
+            f"the hour counter {fault} between {start:%d %b %Y} and {end:%d %b %Y} "
+            "(exchanged, mistyped?), so it was not used"
         )
-    days = (end - start).total_seconds() / 86400
     if hours_per_day is None or days <= 0:
         return None, said or (
             f"running hours from {start:%d %b %Y} are not known: give the hour counter, or "

@@ -13,6 +13,7 @@ __all__ = ["ONE_VISIT", "WARMER", "Visit", "left_out", "state_sentence", "visits
 
 # Recordings of one visit: repeats on one day, not independent looks at the bearing.
 ONE_VISIT = timedelta(hours=12)
+LEAST_EMPTY = 3
 WARMER = "warmer than the others"
 
 
@@ -102,7 +103,7 @@ def left_out(
         return found_hz is None or abs(found_hz / nominal_hz - 1) * 100 > hold_percent
 
     usable = [r for r in recordings if not r.unusable_because and not is_off_speed(r)]
-    load = "empty" if any(r.load == "empty" for r in usable) else _usual_load(usable)
+    load = _compared_load(usable)
     same = [r.temperature_c for r in usable if r.load == load and r.temperature_c is not None]
     usual_c = median(same) if same else None
     # One recording without calibration must not throw out all the others.
@@ -128,8 +129,12 @@ def left_out(
     return reason
 
 
-def _usual_load(recordings: Sequence[HistoryRecording]) -> str:
-    return _most_frequent([recording.load for recording in recordings])
+def _compared_load(recordings: Sequence[HistoryRecording]) -> str:
+    """Empty, once there are some of it: material is loud by itself. Else what is usual."""
+    loads = [recording.load for recording in recordings]
+    usual = _most_frequent(loads)
+    enough = min(loads.count(usual), LEAST_EMPTY)
+    return "empty" if 0 < enough <= loads.count("empty") else usual
 
 
 def _most_frequent(values: Sequence[str]) -> str:

@@ -52,8 +52,8 @@ def history_recording(  # noqa: PLR0913 - each may be left out
     Returns
     -------
     HistoryRecording
-        ``masked`` says as well why no family could be judged. ``unusable_because`` says what the first check that holds has found, or what kept the
-        speed from being found.
+        ``masked`` says as well why no family could be judged. ``unusable_because`` says what the
+        first check that holds has found, or what kept the speed from being found.
     """
     recording = analysis.recording
     stated = dict(recording.remarks).get("load", "")
