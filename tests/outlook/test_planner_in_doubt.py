@@ -383,7 +383,7 @@ def test_one_empty_recording_does_not_throw_out_the_loaded_ones() -> None:
 
 def test_a_loud_level_is_a_sign_also_where_the_bearings_are_masked() -> None:
     masked = others(QUIET, 0, masked="strikes at random")
-    levels = [*[1.0] * 9, 5.0, 5.5, 6.0]
+    levels = [*[1.0] * 9, 8.0, 8.5, 9.0]
     loud = tuple(
         replace(r, descriptors=tuple(replace(d, value=value) for d in r.descriptors))
         for r, value in zip(masked, levels, strict=True)
