@@ -72,13 +72,14 @@ def _silence(condition: Condition) -> str:
 
 def _quiet_headline(condition: Condition, stop: str, basis: Basis) -> str:
     first = "No sign yet" + (", one loud reading to confirm" if condition.needs_confirming else "")
+    go_on = "record again now" if condition.needs_confirming else "keep recording"
     best, age = basis.plan.optimum_age_h, basis.plan.age_h
     slope, interval = basis.plan.slope, basis.plan.slope_interval
     is_ageing = slope is None or (slope > 1 and (interval is None or interval[0] > 1))
     if basis.policy is None and is_ageing:
-        return f"{first}: keep recording; what going early would gain is not known"
+        return f"{first}: {go_on}; what going early would gain is not known"
     if best is None:
-        return f"{first}: going early gains nothing by itself, keep recording"
+        return f"{first}: going early gains nothing by itself, {go_on}"
     if stop:
         return f"{first}: by age the window of {stop} costs least"
     if age is None:
