@@ -103,7 +103,7 @@ def level_trend(
     points = with_scatter([level_point(visit, band) for visit in visits])
     since = _since_rebuild(points, rebuilds)
     early, act = (card.limits.value(f"trend_level_{k}_ratio") for k in ("early", "action"))
-    base = _good_level([p.value for p in since[:N_FIRST]], early)
+    base = _good_level([p.value for p in since[:N_FIRST]], act)
     unit = next((d.unit for v in reversed(visits) for d in level_readings(v)), "m/s2")
     words = "" if band is None else f", {band[0]:g} to {band[1]:g} Hz"
     return _trend(
@@ -154,12 +154,12 @@ def family_trend(
     return _family_trend(visits, point, card, rebuilds, bearing=bearing, element=element)
 
 
-def _good_level(first: Sequence[float], early_ratio: float) -> float | None:
-    """Median of the first visits; where they differ as damage would, the lowest of them."""
+def _good_level(first: Sequence[float], action_ratio: float) -> float | None:
+    """Median of the first visits; where they differ as clear damage would, the lowest of them."""
     if not first:
         return None
     middle, least = float(np.median(first)), min(first)
-    return least if middle >= early_ratio * least else middle
+    return least if middle >= action_ratio * least else middle
 
 
 def _family_visits(
