@@ -1,11 +1,12 @@
-"""The planner's page from a history of INVENTED readings: a year of F3, with one rebuild."""
+"""The planner's page from a history of INVENTED readings: a year of F3 since its last rebuild."""
 
 import tempfile
 from datetime import UTC, datetime
 from pathlib import Path
 
 from vibhealth.card import read_card
-from vibhealth.outlook.planner import Past, machine_outlook
+from vibhealth.model import Past
+from vibhealth.outlook.planner import machine_outlook
 from vibhealth.report.planner_text import page_text
 from vibhealth.report.planner_view import planner_page
 from vibhealth.simulate import past_readings
@@ -17,12 +18,9 @@ TODAY = datetime(2031, 5, 14, 8, tzinfo=UTC)
 
 def fill(history: History) -> None:
     """Units that came out before, what was found in them, and the visits since: all INVENTED."""
-    past = past_readings(read_card(CARD), until=TODAY)
-    history.add_recordings(past.recordings)  # of real ones: vibhealth history add
-    for rebuild in past.rebuilds:
-        history.add_rebuild(rebuild)
-    for unit in past.opened:
-        history.add_opened_unit(unit)
+    history.add_past(
+        past_readings(read_card(CARD), until=TODAY)
+    )  # real ones: vibhealth history add
 
 
 if __name__ == "__main__":

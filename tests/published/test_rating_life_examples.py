@@ -1,6 +1,6 @@
 """Rating life against worked examples and tables of standards and bearing makers.
 
-Status of each value: read in the source; second-hand (a transcription); from memory; computed
+Status of each value: read in the source; second-hand (quoted elsewhere); from memory; computed
 (by us from the formulas, no published number).
 """
 

@@ -9,7 +9,7 @@ import pytest
 from tests.benchmark.history_store import sample_recording
 from tests.store.store_samples import REBUILD, UNIT, VERDICT
 from vibhealth.errors import StoreError
-from vibhealth.model import CriterionResult, HistoryOverride, HistoryRecording
+from vibhealth.model import CriterionResult, HistoryOverride, HistoryRecording, Past
 from vibhealth.store import AddResult, EntryKind, History
 
 MACHINE = "screen 0"
@@ -287,3 +287,32 @@ class TestFamiliesSeen:
         assert read.families == (wanted,)
         (none,) = history.recordings(MACHINE, families=set())
         assert none.families == ()
+
+
+class TestPast:
+    PAST = Past(
+        recordings=(sample_recording(1), sample_recording(2)),
+        verdicts=(VERDICT,),
+        rebuilds=(REBUILD,),
+        opened=(UNIT,),
+    )
+
+    def test_what_is_added_together_is_all_there(self, history: History) -> None:
+        history.add_past(self.PAST)
+        assert len(history.recordings(MACHINE)) == 2
+        assert history.verdicts(MACHINE) == (replace(VERDICT, id=1),)
+        assert history.rebuilds(MACHINE) == (replace(REBUILD, id=1),)
+        assert history.opened_units(MACHINE) == (replace(UNIT, id=1),)
+        history.add_past(self.PAST)
+        assert len(history.recordings(MACHINE)) == 2
+
+    def test_one_wrong_entry_leaves_nothing(self, history: History) -> None:
+        nameless = replace(self.PAST, opened=(replace(UNIT, by=""),))
+        with pytest.raises(StoreError):
+            history.add_past(nameless)
+        assert history.machines() == ()
+
+    def test_the_latest_rebuild_is_the_one_of_the_unit_that_runs(self) -> None:
+        earlier = replace(REBUILD, at=REBUILD.at - timedelta(days=400))
+        assert Past(rebuilds=(REBUILD, earlier)).last_rebuild_at == REBUILD.at
+        assert Past().last_rebuild_at is None

@@ -29,13 +29,8 @@ def make_history(card: Path, store: Path) -> None:
     from vibhealth.store import History
 
     until = datetime.combine(AS_OF, time(8), tzinfo=UTC)
-    past = past_readings(read_card(card), until=until)
-    with History.open(store, create=True) as history, history.transaction():
-        history.add_recordings(past.recordings)
-        for rebuild in past.rebuilds:
-            history.add_rebuild(rebuild)
-        for unit in past.opened:
-            history.add_opened_unit(unit)
+    with History.open(store, create=True) as history:
+        history.add_past(past_readings(read_card(card), until=until))
 
 
 def outlook_before(card: Path, store: Path) -> "Outlook":

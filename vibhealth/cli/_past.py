@@ -9,7 +9,7 @@ import typer
 from vibhealth.errors import InputError
 
 if TYPE_CHECKING:
-    from vibhealth.outlook.planner import Past
+    from vibhealth.model import Past
     from vibhealth.store import History
 
 __all__ = ["StoreOption", "given_day", "past_of", "trend_past_of"]
@@ -53,7 +53,7 @@ def trend_past_of(
     InputError
         If it does not know the machine.
     """
-    from vibhealth.outlook.planner import Past
+    from vibhealth.model import Past
     from vibhealth.outlook.trend import LEVEL, RECENT
     from vibhealth.store import History
 
@@ -80,7 +80,7 @@ def _check_known(history: "History", machine: str) -> None:
 def _past(
     history: "History", machine: str, *, descriptors: tuple[str, ...], families: Any
 ) -> "Past":
-    from vibhealth.outlook.planner import Past
+    from vibhealth.model import Past
 
     return Past(
         recordings=history.recordings(machine, descriptors=descriptors, families=families),

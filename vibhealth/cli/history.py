@@ -16,7 +16,7 @@ from vibhealth.cli._run import ExitCode
 from vibhealth.errors import InputError
 
 if TYPE_CHECKING:
-    from vibhealth.outlook.planner import Past
+    from vibhealth.model import Past
     from vibhealth.store import AddResult, EntryKind, History
 
 __all__ = ["history_app"]

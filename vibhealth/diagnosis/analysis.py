@@ -91,8 +91,8 @@ def analyze_recording(  # noqa: PLR0913 - each may be left out
     shaft_hz = look.track.speed.shaft_frequency_hz
     say("bearing families")
     report, steady = _bearing(recording, card, limits, look)
-    disturbances = _disturbances(recording, card, look)
     say("disturbances")
+    disturbances = _disturbances(recording, card, look)
     # Whether a disturbance hides the bearing shows only in what would have been found beside it.
     sensitivity = (
         _sensitivity(report, card, limits, steady, recording)

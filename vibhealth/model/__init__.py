@@ -32,6 +32,7 @@ from vibhealth.model.outlook import (
     TrendStep,
     Window,
 )
+from vibhealth.model.past import Past
 from vibhealth.model.pattern import PATTERN_KINDS, PatternKind, PatternSpectrum, PointPattern
 from vibhealth.model.recording import Calibration, Moment, Recording, SampleUnit, Stage
 from vibhealth.model.reference import ReferenceRank, ReferenceUse
@@ -104,6 +105,7 @@ __all__ = [
     "Orbit",
     "OrderLine",
     "Outlook",
+    "Past",
     "PatternKind",
     "PatternSpectrum",
     "PlanBasis",

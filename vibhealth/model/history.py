@@ -75,8 +75,8 @@ class HistoryRecording:
 
     ``recorded_at`` is aware of its time zone, None where nothing says when. ``load`` is
     "empty", "loaded" or "" (not stated). ``running_hours_h`` is the machine's hour counter.
-    ``unusable_because`` is empty for a recording that may be judged. ``id`` is the row, None
-    before it is stored.
+    ``unusable_because`` is empty for a recording that may be judged, ``masked`` for one in which
+    the bearings could be heard. ``id`` is the row, None before it is stored.
     """
 
     machine: str

@@ -1,6 +1,6 @@
 """Factors of the modified rating life: reliability, lubrication, dirt.
 
-Formulas of ISO 281:2007, read second hand in two design-code transcriptions that agree.
+Formulas of ISO 281:2007, read second hand, as two design codes quote them alike.
 Kappa from a maker's diagram differs from kappa by the formula by up to 16 %, and makers' own
 life factors are on another scale than a_ISO: never mix them.
 """

@@ -1,7 +1,7 @@
 """The planner's question of one machine, answered: rebuild early, which window, what to order."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
 
@@ -9,11 +9,8 @@ from vibhealth.card import MachineCard
 from vibhealth.card.maintenance import Maintenance
 from vibhealth.model import (
     CrossingRange,
-    HistoryRecording,
-    HistoryVerdict,
-    OpenedUnit,
     Outlook,
-    Rebuild,
+    Past,
     Sign,
     Trend,
     Window,
@@ -39,33 +36,6 @@ __all__ = ["Past", "machine_outlook"]
 
 # A best age further off than 30 years is as good as never within any list of stops.
 LATEST_BEST_DAYS = 30 * 365.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Past:
-    """What the history knows of one machine."""
-
-    recordings: tuple[HistoryRecording, ...] = ()
-    verdicts: tuple[HistoryVerdict, ...] = ()
-    rebuilds: tuple[Rebuild, ...] = ()
-    opened: tuple[OpenedUnit, ...] = ()
-
-    def until(self, as_of: datetime) -> "Past":
-        """What was known on a day; undated recordings are left as they are."""
-        return Past(
-            recordings=tuple(
-                r for r in self.recordings if r.recorded_at is None or r.recorded_at <= as_of
-            ),
-            verdicts=tuple(
-                v for v in self.verdicts if v.decided_on is None or v.decided_on <= as_of
-            ),
-            rebuilds=tuple(r for r in self.rebuilds if r.at <= as_of),
-            opened=tuple(
-                u
-                for u in self.opened
-                if u.removed_at <= as_of and (u.opened_on is None or u.opened_on <= as_of.date())
-            ),
-        )
 
 
 def machine_outlook(
@@ -164,8 +134,7 @@ def machine_outlook(
 
 def _with_strays(condition: Condition, known: Past, card: MachineCard) -> Condition:
     """What stands in no trend makes no sign, and no silence either."""
-    since = max((r.at for r in known.rebuilds), default=None)
-    strays = loud_strays(known.recordings, card, since=since)
+    strays = loud_strays(known.recordings, card, since=known.last_rebuild_at)
     if not strays:
         return condition
     is_quiet = condition.sign in {Sign.NONE, Sign.NOT_KNOWN}
@@ -191,7 +160,7 @@ def _later(count: int) -> tuple[str, ...]:
 
 def _hours_now(known: Past, now: datetime, plan: Maintenance) -> float | None:
     """Hour counter today: as last noted since the last rebuild, and on by the usual hours."""
-    since = max((r.at for r in known.rebuilds), default=None)
+    since = known.last_rebuild_at
     noted = [
         (r.recorded_at, r.running_hours_h)
         for r in known.recordings

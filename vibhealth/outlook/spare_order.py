@@ -67,9 +67,10 @@ def spare_advice(
     if maintenance.spare_on_shelf:
         return _advice("a spare unit is on the shelf: nothing to order, look after its storage")
     if sign in ORDER_AT:
-        lead, limit = maintenance.spare_lead_time_days, maintenance.risk_limit
+        limit = maintenance.risk_limit
         passed = _first_day(risk, limit, as_of)
-        return _now(f"there is {ORDER_AT[sign]}", passed, limit, lead, as_of)
+        reasons = (f"there is {ORDER_AT[sign]}", *([_passes(passed, limit)] if passed else []))
+        return _now(reasons, maintenance.spare_lead_time_days, as_of)
     return _in_time(risk, maintenance, as_of, needed_by)
 
 
@@ -90,42 +91,27 @@ def _in_time(
         return _advice("no order date: neither the age of the unit nor its condition is known")
     passed = _first_day(risk, limit, as_of)
     if needed_by is not None and (passed is None or needed_by <= passed):
-        return _for_rebuild(needed_by, lead, as_of)
+        because = f"the rebuild is planned for {needed_by:%d %b %Y}"
+        return _order_for(needed_by, because, lead, as_of)
     if passed is None:
         return _advice(
             f"no order needed yet: the risk stays below its limit of {_percent(limit)} for five years"
         )
-    order = passed - timedelta(days=math.ceil(lead))
-    if order <= as_of:
-        return _now("", passed, limit, lead, as_of)
-    return SpareAdvice(
-        order_by=order,
-        is_due=False,
-        sentence=f"order by {order:%d %b %Y}: {_passes(passed, limit)}, less {lead:g} days of "
-        "delivery",
-    )
+    return _order_for(passed, _passes(passed, limit), lead, as_of)
 
 
-def _for_rebuild(needed_by: date, lead: float, as_of: date) -> SpareAdvice:
-    order = needed_by - timedelta(days=math.ceil(lead))
-    words = f"the rebuild is planned for {needed_by:%d %b %Y}"
+def _order_for(day: date, because: str, lead: float, as_of: date) -> SpareAdvice:
+    """So early that it is there on a day; now, if that is past already."""
+    order = day - timedelta(days=math.ceil(lead))
     if order <= as_of:
-        sentence = f"order now: {words}, delivery takes {lead:g} days"
-        return SpareAdvice(order_by=as_of, is_due=True, sentence=sentence)
-    sentence = f"order by {order:%d %b %Y}: {words}, less {lead:g} days of delivery"
+        return _now((because,), lead, as_of)
+    sentence = f"order by {order:%d %b %Y}: {because}, less {lead:g} days of delivery"
     return SpareAdvice(order_by=order, is_due=False, sentence=sentence)
 
 
-def _now(
-    because: str, passed: date | None, limit: float, lead: float | None, as_of: date
-) -> SpareAdvice:
-    reasons = (
-        because,
-        _passes(passed, limit) if passed else "",
-        f"delivery takes {lead:g} days" if lead is not None else "",
-    )
-    words = ", ".join(reason for reason in reasons if reason)
-    return SpareAdvice(order_by=as_of, is_due=True, sentence=f"order now: {words}")
+def _now(reasons: tuple[str, ...], lead: float | None, as_of: date) -> SpareAdvice:
+    words = (*reasons, *([] if lead is None else [f"delivery takes {lead:g} days"]))
+    return SpareAdvice(order_by=as_of, is_due=True, sentence=f"order now: {', '.join(words)}")
 
 
 def _passes(day: date, limit: float) -> str:

@@ -70,8 +70,9 @@ def machine_trends(
     for name in _points(recordings, card):
         own = [r for r in recordings if r.point == name]
         trends.append(level_trend(own, card, rebuilds))
-        seen = _families_seen(own, _not_heard(own, card, rebuilds))
-        visits = _family_visits(own, card, rebuilds) if seen else ()
+        reason = _not_heard(own, card, rebuilds)
+        seen = _families_seen(own, reason)
+        visits = visits_of(own, reason_of=reason) if seen else ()
         families = [
             _family_trend(visits, name, card, rebuilds, bearing=bearing, element=element)
             for bearing, element in seen
@@ -149,7 +150,7 @@ def family_trend(
     -------
     Trend
     """
-    visits = _family_visits(recordings, card, rebuilds)
+    visits = visits_of(recordings, reason_of=_not_heard(recordings, card, rebuilds))
     point = _point_name(recordings)
     return _family_trend(visits, point, card, rebuilds, bearing=bearing, element=element)
 
@@ -160,12 +161,6 @@ def _good_level(first: Sequence[float], action_ratio: float) -> float | None:
         return None
     middle, least = float(np.median(first)), min(first)
     return least if middle >= action_ratio * least else middle
-
-
-def _family_visits(
-    recordings: Sequence[HistoryRecording], card: MachineCard, rebuilds: Sequence[Rebuild]
-) -> tuple[Visit, ...]:
-    return visits_of(recordings, reason_of=_not_heard(recordings, card, rebuilds))
 
 
 def _not_heard(

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from vibhealth.model import BearingLife, Outlook, Sign, Trend
+from vibhealth.outlook.plan_basis import hours_in_words
 from vibhealth.report._wording import unit_text
 from vibhealth.report.sparkline import sparkline
 
@@ -300,8 +301,8 @@ def _life_row(life: BearingLife) -> tuple[str, ...]:
     return (
         life.bearing,
         "-" if life.load_kn is None else f"{life.load_kn:.3g} kN",
-        "-" if life.l10h is None else f"{_rounded(life.l10h)} h",
-        "-" if life.lnmh is None else f"{_rounded(life.lnmh)} h",
+        "-" if life.l10h is None else hours_in_words(life.l10h),
+        "-" if life.lnmh is None else hours_in_words(life.lnmh),
         "-" if life.faster_5_percent is None else f"life x {life.faster_5_percent:.2f}",
         "-" if life.stroke_10_percent is None else f"life x {life.stroke_10_percent:.2f}",
     )

@@ -6,7 +6,7 @@ from vibhealth.simulate.fault_kinds import FaultPlan, draw_fault
 from vibhealth.simulate.faulty import simulate_plan
 from vibhealth.simulate.files import FileForm, write_simulated
 from vibhealth.simulate.machine_fault import MachineFault
-from vibhealth.simulate.past_readings import PastReadings, past_readings
+from vibhealth.simulate.past_readings import past_readings
 from vibhealth.simulate.rebuild import FAULTS, RebuildRecording, rebuild_recordings, write_rebuild
 from vibhealth.simulate.recording import (
     BearingTruth,
@@ -32,7 +32,6 @@ __all__ = [
     "FileForm",
     "LifeRecording",
     "MachineFault",
-    "PastReadings",
     "RebuildRecording",
     "Resonance",
     "SimulatedRecording",

@@ -2,7 +2,7 @@
 
 import math
 import random
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from vibhealth.bearing import defect_orders
@@ -16,11 +16,12 @@ from vibhealth.model import (
     HistoryFamily,
     HistoryRecording,
     OpenedUnit,
+    Past,
     Rebuild,
     RebuildReason,
 )
 
-__all__ = ["PastReadings", "past_readings"]
+__all__ = ["past_readings"]
 
 DAYS, EVERY_DAYS, GROWS_FROM_DAY = 345, 10, 230
 GROWTH_PER_DAY, HEALTHY_DEPTH = 0.0145, 0.04
@@ -30,16 +31,7 @@ LIVES_H = (9_800.0, 14_300.0, 12_100.0, 7_900.0)  # of the units before
 PLANNED = 2  # the rebuild that was planned; before the others the unit had failed
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PastReadings:
-    """What a history of the machine would hold; all of it invented."""
-
-    recordings: tuple[HistoryRecording, ...]
-    rebuilds: tuple[Rebuild, ...]
-    opened: tuple[OpenedUnit, ...]
-
-
-def past_readings(card: MachineCard, *, until: datetime, seed: int = 7) -> PastReadings:
+def past_readings(card: MachineCard, *, until: datetime, seed: int = 7) -> Past:
     """Visits every ten days of a year in which a mark on an outer ring begins to grow.
 
     Parameters
@@ -53,7 +45,7 @@ def past_readings(card: MachineCard, *, until: datetime, seed: int = 7) -> PastR
 
     Returns
     -------
-    PastReadings
+    Past
         The visits, one of them loaded, and four units before, with the rebuilds between them.
 
     Raises
@@ -80,7 +72,7 @@ def past_readings(card: MachineCard, *, until: datetime, seed: int = 7) -> PastR
         machine=card.machine.id, removed_at=rebuilds[-1].at, bearing=bearings[0].name,
         element=Element.OUTER_RING, damage=Damage.SUBSURFACE_FATIGUE, by="W. Workshop (invented)",
     )  # fmt: skip
-    return PastReadings(recordings=tuple(visits), rebuilds=rebuilds, opened=(unit,))
+    return Past(recordings=tuple(visits), rebuilds=rebuilds, opened=(unit,))
 
 
 def _rebuilds(machine: str, start: datetime) -> tuple[Rebuild, ...]:

@@ -9,7 +9,7 @@ from types import TracebackType
 from typing import Self
 
 from vibhealth.errors import StoreError
-from vibhealth.model import HistoryRecording, HistoryVerdict, OpenedUnit, Rebuild
+from vibhealth.model import HistoryRecording, HistoryVerdict, OpenedUnit, Past, Rebuild
 from vibhealth.store.connection import connect, refusing, snapshot, write_lock
 from vibhealth.store.entry import AddResult, Entry, EntryKind, Withdrawal
 from vibhealth.store.reading import (
@@ -144,6 +144,17 @@ class History:
             has no time zone, or writing fails.
         """
         return self._add([opened_unit_entry(unit)])[0]
+
+    def add_past(self, past: Past) -> None:
+        """Add everything that is known of a machine, all of it or none; raises as its parts."""
+        with self.transaction():
+            self.add_recordings(past.recordings)
+            for verdict in past.verdicts:
+                self.add_verdict(verdict)
+            for rebuild in past.rebuilds:
+                self.add_rebuild(rebuild)
+            for unit in past.opened:
+                self.add_opened_unit(unit)
 
     def withdraw(self, kind: EntryKind | str, id: int, *, by: str, reason: str) -> int:  # noqa: A002
         """Note that entry ``id`` no longer counts; it stays in the file and in exports.
