@@ -42,6 +42,7 @@ def test_the_page_answers_and_names_ranges_only(store: Path, run: Run) -> None:
     assert "EARLY SIGN" in lines
     (answer,) = [line for line in lines if line.startswith("Order the spare; plan the rebuild")]
     assert "24 May 2031; no spare by then" in answer
+    assert "36 of 36 readings are INVENTED: for practice, never evidence" in ended.out
     assert "between 02" in ended.out
     assert "hours left" not in ended.out.replace("never hours left", "")
 

@@ -9,6 +9,7 @@ from vibhealth.model.bearing import (
     RollingBearing,
 )
 from vibhealth.model.history import (
+    INVENTED,
     Damage,
     HistoryFamily,
     HistoryOverride,
@@ -69,6 +70,7 @@ from vibhealth.model.transient import (
 )
 
 __all__ = [
+    "INVENTED",
     "PATTERN_KINDS",
     "Assessment",
     "BandChoice",

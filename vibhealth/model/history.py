@@ -8,6 +8,7 @@ from vibhealth.model.bearing import Element
 from vibhealth.model.results import CriterionResult, Descriptor
 
 __all__ = [
+    "INVENTED",
     "Damage",
     "HistoryFamily",
     "HistoryOverride",
@@ -17,6 +18,9 @@ __all__ = [
     "Rebuild",
     "RebuildReason",
 ]
+
+
+INVENTED = "invented"  # in place of a version: no tool has read it
 
 
 class Damage(StrEnum):

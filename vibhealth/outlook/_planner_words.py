@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from vibhealth.card.maintenance import Maintenance
-from vibhealth.model import HistoryRecording, HistoryVerdict, Sign, Trend, Window
+from vibhealth.model import INVENTED, HistoryRecording, HistoryVerdict, Sign, Trend, Window
 from vibhealth.outlook.condition import Condition
 from vibhealth.outlook.plan_basis import Basis, hours_in_words
 from vibhealth.outlook.stop_windows import Stops
@@ -100,6 +100,10 @@ def evidence_of(
     """What the answer rests on: last recording, last verdict, trend by trend."""
     undated = sum(r.recorded_at is None for r in recordings)
     lines = []
+    invented = sum(r.tool_version == INVENTED for r in recordings)
+    if invented:
+        share = f"{invented} of {len(recordings)} readings are INVENTED"
+        lines.append(f"{share}: for practice, never evidence")
     if condition.last_heard is not None:
         lines.append(f"last usable recording of {condition.last_heard:%d %b %Y}")
     dated = [(v.decided_on, v) for v in verdicts if v.decided_on is not None]

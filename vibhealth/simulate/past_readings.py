@@ -9,6 +9,7 @@ from vibhealth.bearing import defect_orders
 from vibhealth.card import MachineCard
 from vibhealth.errors import SettingsError
 from vibhealth.model import (
+    INVENTED,
     CriterionResult,
     Damage,
     Descriptor,
@@ -114,5 +115,5 @@ def _visit(
         running_hours_h=COUNTER_H + HOURS_PER_DAY * day, load="empty", temperature_c=46.0,
         shaft_frequency_hz=shaft_hz, sampling_rate_hz=25_600.0, duration_s=60.0, unit="m/s2",
         unusable_because="", masked="", descriptors=(band,), families=(family,),
-        card_sha256=card.sha256, tool_version="invented",
+        card_sha256=card.sha256, tool_version=INVENTED,
     )  # fmt: skip
